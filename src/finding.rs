@@ -1,0 +1,285 @@
+//! What the tool noticed: anything unknown, unreadable, assumed or rejected becomes a finding
+//! with a code, a place, a cause and an action. Nothing is dropped in silence.
+
+use crate::place::Place;
+use serde::Serialize;
+use std::fmt;
+
+/// How much a finding matters to the person who reads it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// Worth knowing; the answer stands.
+    Note,
+    /// The answer rests on an assumption that someone should check.
+    Caution,
+    /// The input cannot be used as it is.
+    Error,
+}
+
+macro_rules! codes {
+    ($($variant:ident $code:literal $severity:ident $meaning:literal;)*) => {
+        /// The code index: every finding the tool can raise.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Code { $(#[doc = $meaning] $variant),* }
+        impl Code {
+            pub const ALL: &'static [Code] = &[$(Code::$variant),*];
+            /// The stable spelling used in every output.
+            pub fn as_str(self) -> &'static str { match self { $(Code::$variant => $code),* } }
+            pub fn severity(self) -> Severity { match self { $(Code::$variant => Severity::$severity),* } }
+            pub fn meaning(self) -> &'static str { match self { $(Code::$variant => $meaning),* } }
+        }
+    };
+}
+
+codes! {
+    FileMissing "file-missing" Error "a file named in the request cannot be opened";
+    FileUnreadable "file-unreadable" Error "a file is damaged, truncated or of another kind";
+    InputInvalid "input-invalid" Error "a value is missing, out of range or of the wrong kind";
+    SwappedLonLat "swapped-lon-lat" Error "longitude and latitude look exchanged";
+    OffTheRoads "off-the-roads" Error "a place is too far from any road the vehicle can use";
+    NoRoads "no-roads" Error "the extract holds no road a tanker could use";
+    NoFillSite "no-fill-site" Error "no fill site is left to choose from";
+    NoTanker "no-tanker" Error "the fleet has no usable tanker";
+    NoPumper "no-pumper" Error "the fleet has no pumper to draft from the portable tanks";
+    NoPortableTank "no-portable-tank" Error "the fleet carries no portable tank";
+    NoDumpSite "no-dump-site" Error "no road point within the supply line's reach can serve as dump site";
+
+    LimitUnreadable "limit-unreadable" Caution "a posted limit cannot be read; closed to the loaded leg";
+    LimitImplausible "limit-implausible" Caution "a posted limit is readable but hardly possible";
+    TagUnreadable "tag-unreadable" Note "a road tag has a value the reader does not know";
+    ConditionalIgnored "conditional-not-read" Caution "a conditional tag was not evaluated";
+    BridgeUnposted "bridge-unposted" Caution "a bridge on the way has no posted weight; unknown is not unlimited";
+    WayCut "way-cut" Note "a way refers to nodes outside the extract";
+    RestrictionBroken "restriction-broken" Note "a turn restriction has missing or unconnected members";
+    RestrictionViaWay "restriction-via-way" Caution "a turn restriction through a way is not applied";
+    ExtractIncomplete "extract-incomplete" Caution "the extract lacks something the reader expects";
+    ElementsOutOfOrder "elements-out-of-order" Note "the file's nodes are not sorted by id; they were sorted in memory";
+
+    PrivateRoad "private-road" Caution "the way uses a private or destination-only road under the policy";
+    TrackUsed "track-used" Caution "the way uses a track";
+    GateOnWay "gate-on-way" Caution "the way passes a gate or a similar barrier";
+    RatingLimit "rating-limit" Caution "a sign limits the rated weight; open by policy";
+    HgvRestricted "hgv-restricted" Caution "heavy goods vehicles are restricted here; may hide a physical reason";
+    OneWayOverride "one-way-override" Caution "a one-way road is used against its direction by named override";
+    Backing "backing" Caution "the vehicle must be backed here; a spotter is needed";
+    WidthUnknown "width-unknown" Note "the width of the road is not mapped";
+
+    SiteFarFromRoad "site-far-from-road" Caution "a fill site lies far from the road it is served from";
+    SiteUnverified "site-unverified" Caution "a fill site comes from map tags and was never tested";
+    SiteNotRated "site-not-rated" Caution "the yield of a fill site cannot be worked out from what is given";
+    SiteFlowAssumed "site-flow-assumed" Caution "the flow of a fill site is an assumption";
+    SiteOutOfSeason "site-out-of-season" Note "a fill site is out of use in the season asked for";
+    SiteOutOfService "site-out-of-service" Note "a fill site is marked out of service";
+    SiteUnreachable "site-unreachable" Caution "no tanker can reach the fill site or come back from it";
+    SiteVolumeLimited "site-volume-limited" Caution "a source would be emptied within the operational period";
+    LiftUnknown "lift-unknown" Caution "the lift at a draft site is not given";
+    TankerCannotReach "tanker-cannot-reach" Caution "one tanker cannot drive a loop of the option";
+    StationUnreachable "station-unreachable" Caution "a tanker's station has no way to the dump site";
+    SupplyLineLimits "supply-line-limits" Note "the supply line carries less than the flow wanted";
+    ValueAssumed "value-assumed" Note "a value was not given and a default was used";
+    VerifyFailed "verify-failed" Error "the independent recomputation disagrees with the answer";
+}
+
+impl Serialize for Code {
+    fn serialize<S: serde::Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        s.serialize_str(self.as_str())
+    }
+}
+
+/// An OpenStreetMap element a finding is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum OsmRef {
+    Node(i64),
+    Way(i64),
+    Relation(i64),
+}
+
+impl fmt::Display for OsmRef {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            OsmRef::Node(id) => write!(f, "node {id}"),
+            OsmRef::Way(id) => write!(f, "way {id}"),
+            OsmRef::Relation(id) => write!(f, "relation {id}"),
+        }
+    }
+}
+
+/// Where a finding was met: a file and row, a map element, a place, a named thing.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Where {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub file: Option<String>,
+    /// 1-based line or feature number within the file.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub row: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub osm: Option<OsmRef>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at: Option<Place>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+}
+
+impl Where {
+    pub fn file(file: impl fmt::Display) -> Self {
+        Where { file: Some(file.to_string()), ..Where::default() }
+    }
+    pub fn row(mut self, row: usize) -> Self {
+        self.row = Some(row);
+        self
+    }
+    pub fn osm(osm: OsmRef) -> Self {
+        Where { osm: Some(osm), ..Where::default() }
+    }
+    pub fn at(mut self, place: Place) -> Self {
+        self.at = Some(place);
+        self
+    }
+    pub fn named(mut self, name: impl Into<String>) -> Self {
+        self.name = Some(name.into());
+        self
+    }
+}
+
+impl fmt::Display for Where {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mut parts: Vec<String> = Vec::new();
+        if let Some(file) = &self.file {
+            parts.push(file.clone());
+        }
+        if let Some(row) = self.row {
+            parts.push(format!("row {row}"));
+        }
+        if let Some(osm) = self.osm {
+            parts.push(osm.to_string());
+        }
+        if let Some(name) = &self.name {
+            parts.push(format!("\"{name}\""));
+        }
+        if let Some(at) = self.at {
+            parts.push(format!("at {at}"));
+        }
+        f.write_str(&parts.join(", "))
+    }
+}
+
+/// One thing noticed. The cause says what is so; the action says what to do about it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Finding {
+    pub code: Code,
+    pub severity: Severity,
+    #[serde(rename = "where")]
+    pub place: Where,
+    pub cause: String,
+    pub action: String,
+}
+
+impl Finding {
+    pub fn new(code: Code, place: Where, cause: impl Into<String>, action: impl Into<String>) -> Self {
+        Finding { code, severity: code.severity(), place, cause: cause.into(), action: action.into() }
+    }
+}
+
+impl fmt::Display for Finding {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let place = self.place.to_string();
+        let gap = if place.is_empty() { "" } else { ": " };
+        write!(f, "[{}] {place}{gap}{}. {}.", self.code.as_str(), self.cause, self.action)
+    }
+}
+
+/// Input that cannot be used: one or more findings of severity error.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Refusal(pub Vec<Finding>);
+
+pub type Outcome<T> = Result<T, Refusal>;
+
+impl Refusal {
+    pub fn new(code: Code, place: Where, cause: impl Into<String>, action: impl Into<String>) -> Self {
+        Refusal(vec![Finding::new(code, place, cause, action)])
+    }
+}
+
+impl From<Finding> for Refusal {
+    fn from(finding: Finding) -> Self {
+        Refusal(vec![finding])
+    }
+}
+
+impl fmt::Display for Refusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (i, finding) in self.0.iter().enumerate() {
+            if i > 0 {
+                writeln!(f)?;
+            }
+            write!(f, "error: {finding}")?;
+        }
+        Ok(())
+    }
+}
+impl std::error::Error for Refusal {}
+
+/// Findings in the order met, each said once.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[serde(transparent)]
+pub struct Findings(Vec<Finding>);
+
+impl Findings {
+    pub fn new() -> Self {
+        Self::default()
+    }
+    pub fn add(&mut self, finding: Finding) {
+        if !self.0.contains(&finding) {
+            self.0.push(finding);
+        }
+    }
+    /// Adds without looking for a twin: for bulk readers that meet each element once.
+    pub fn add_new(&mut self, finding: Finding) {
+        self.0.push(finding);
+    }
+    pub fn extend(&mut self, other: impl IntoIterator<Item = Finding>) {
+        for finding in other {
+            self.add(finding);
+        }
+    }
+    pub fn absorb_new(&mut self, other: Findings) {
+        self.0.extend(other.0);
+    }
+    pub fn iter(&self) -> std::slice::Iter<'_, Finding> {
+        self.0.iter()
+    }
+    pub fn len(&self) -> usize {
+        self.0.len()
+    }
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+    pub fn has(&self, code: Code) -> bool {
+        self.0.iter().any(|f| f.code == code)
+    }
+    /// Moves the errors out as a refusal; the rest stays.
+    pub fn refuse_errors(&mut self) -> Outcome<()> {
+        let (errors, rest): (Vec<_>, Vec<_>) =
+            std::mem::take(&mut self.0).into_iter().partition(|f| f.severity == Severity::Error);
+        self.0 = rest;
+        if errors.is_empty() { Ok(()) } else { Err(Refusal(errors)) }
+    }
+}
+
+impl IntoIterator for Findings {
+    type Item = Finding;
+    type IntoIter = std::vec::IntoIter<Finding>;
+    fn into_iter(self) -> Self::IntoIter {
+        self.0.into_iter()
+    }
+}
+
+impl<'a> IntoIterator for &'a Findings {
+    type Item = &'a Finding;
+    type IntoIter = std::slice::Iter<'a, Finding>;
+    fn into_iter(self) -> Self::IntoIter {
+        self.0.iter()
+    }
+}

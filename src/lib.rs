@@ -1,0 +1,4 @@
+//! tankerloop
+pub mod finding;
+pub mod place;
+pub mod units;
