@@ -283,3 +283,44 @@ impl<'a> IntoIterator for &'a Findings {
         self.0.iter()
     }
 }
+
+/// Reads a text file, or says in one line why it cannot be read.
+pub fn read_text(path: &std::path::Path) -> Outcome<String> {
+    let bytes = read_bytes(path)?;
+    String::from_utf8(bytes).map_err(|_| {
+        Refusal::new(
+            Code::FileUnreadable,
+            Where::file(path.display()),
+            "the file is not UTF-8 text",
+            "name a text file of the expected kind",
+        )
+    })
+}
+
+/// Reads a whole file, or says in one line why it cannot be read.
+pub fn read_bytes(path: &std::path::Path) -> Outcome<Vec<u8>> {
+    std::fs::read(path).map_err(|e| {
+        let code =
+            if e.kind() == std::io::ErrorKind::NotFound { Code::FileMissing } else { Code::FileUnreadable };
+        Refusal::new(
+            code,
+            Where::file(path.display()),
+            format!("the file cannot be opened ({e})"),
+            "check the path, which is taken relative to the scenario file",
+        )
+    })
+}
+
+/// A TOML error as one line with file and line number.
+pub fn toml_refusal(file: &str, text: &str, error: &toml::de::Error) -> Refusal {
+    let mut place = Where::file(file);
+    if let Some(span) = error.span() {
+        place = place.row(1 + text[..span.start.min(text.len())].matches('\n').count());
+    }
+    Refusal::new(
+        Code::InputInvalid,
+        place,
+        error.message().replace('\n', " "),
+        "correct the line; data/ holds a complete example",
+    )
+}

@@ -1,0 +1,10 @@
+//! Roads as they are mapped, before any vehicle is chosen.
+//!
+//! `extract` reads the file, `tags` and `limits` turn words into values, `turns` reads turn
+//! restrictions, `network` cuts ways into segments between junctions.
+
+pub mod extract;
+pub mod limits;
+pub mod network;
+pub mod tags;
+pub mod turns;

@@ -1,0 +1,59 @@
+//! Roads for one vehicle at one load: what is open, how long it takes, and the search over arcs.
+//!
+//! The search state is the arc, never the junction: turn restrictions, turnarounds and the side
+//! of approach live there.
+//!
+//! `access` says open or closed, `speed` how fast, `topology` which arc may follow which; `graph`
+//! puts the three together for one vehicle at one load. `search` finds drives, `snap` puts places
+//! on the road, `path` tells a drive to people, `why` says why there is none, `trip` is one drive
+//! from place to place.
+
+pub mod access;
+pub mod graph;
+pub mod path;
+pub mod search;
+pub mod snap;
+pub mod speed;
+pub mod topology;
+pub mod trip;
+pub mod visit;
+pub mod why;
+
+use crate::finding::Outcome;
+use crate::roads::network::Network;
+use crate::vehicle::Body;
+use access::Policy;
+use graph::RoadGraph;
+use speed::SpeedTable;
+use std::path::Path;
+use topology::Topology;
+
+/// A road network with the rules it is driven by: everything a graph is made of but the vehicle.
+#[derive(Debug)]
+pub struct Roads {
+    pub network: Network,
+    pub topology: Topology,
+    pub table: SpeedTable,
+    pub policy: Policy,
+}
+
+impl Roads {
+    pub fn read(
+        path: &Path,
+        table: SpeedTable,
+        policy: Policy,
+        progress: &mut dyn FnMut(u64, u64),
+    ) -> Outcome<Roads> {
+        Ok(Roads::new(Network::read(path, progress)?, table, policy))
+    }
+
+    pub fn new(network: Network, table: SpeedTable, policy: Policy) -> Roads {
+        let topology = Topology::build(&network, &table);
+        Roads { network, topology, table, policy }
+    }
+
+    /// The roads as one vehicle at one load finds them.
+    pub fn graph(&self, body: Body) -> RoadGraph<'_> {
+        RoadGraph::build(&self.network, &self.topology, &self.table, &self.policy, body)
+    }
+}

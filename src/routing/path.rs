@@ -1,0 +1,184 @@
+//! A drive told to people: distance, ways, streets, line, and what a driver should know.
+
+use crate::finding::{Code, Finding, Findings, OsmRef, Where};
+use crate::place::Place;
+use crate::roads::network::{Arc, Network};
+use crate::routing::access::Flags;
+use crate::routing::graph::RoadGraph;
+use crate::routing::search::Drive;
+use crate::routing::topology::{Turnaround, seconds, turnaround};
+use crate::units::{Metres, Seconds};
+use serde::Serialize;
+
+/// One drive of one vehicle, ready to be shown.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Leg {
+    #[serde(rename = "travel_s")]
+    pub travel: Seconds,
+    #[serde(rename = "distance_m")]
+    pub distance: Metres,
+    /// OSM way ids in the order driven, each run of one way once.
+    pub ways: Vec<i64>,
+    /// Street names in the order driven, unnamed stretches left out.
+    pub streets: Vec<String>,
+    /// Line driven, from the origin's to the goal's place on the road.
+    pub line: Vec<Place>,
+}
+
+/// Length of a stretch of an arc.
+pub fn part_length(network: &Network, arc: Arc, from: f64, to: f64) -> Metres {
+    network.length(arc) * (to - from)
+}
+
+/// The arcs of a drive with the stretch of each that is driven.
+pub fn stretches(drive: &Drive) -> impl Iterator<Item = (Arc, f64, f64)> + '_ {
+    let last = drive.arcs.len() - 1;
+    drive.arcs.iter().enumerate().map(move |(i, arc)| {
+        let from = if i == 0 { drive.from_fraction } else { 0.0 };
+        let to = if i == last { drive.to_fraction } else { 1.0 };
+        (*arc, from, to)
+    })
+}
+
+/// Points of a stretch of an arc, in the direction of travel.
+pub fn stretch_points(network: &Network, arc: Arc, from: f64, to: f64) -> Vec<Place> {
+    let points: Vec<Place> = network.arc_points(arc).collect();
+    if from <= 0.0 && to >= 1.0 {
+        return points;
+    }
+    let total = network.length(arc).0.max(1e-9);
+    let at = |fraction: f64| {
+        let wanted = fraction.clamp(0.0, 1.0) * total;
+        let mut along = 0.0;
+        for (i, pair) in points.windows(2).enumerate() {
+            let length = pair[0].distance(pair[1]).0;
+            if along + length >= wanted && length > 0.0 {
+                return (i, pair[0].between(pair[1], (wanted - along) / length));
+            }
+            along += length;
+        }
+        (points.len().saturating_sub(2), points[points.len() - 1])
+    };
+    let ((first, start), (last, end)) = (at(from), at(to));
+    let mut line = vec![start];
+    line.extend(points.iter().skip(first + 1).take(last.saturating_sub(first)));
+    line.push(end);
+    line.dedup();
+    line
+}
+
+pub fn distance(network: &Network, drive: &Drive) -> Metres {
+    stretches(drive).map(|(arc, from, to)| part_length(network, arc, from, to)).sum()
+}
+
+/// Tells a drive.
+pub fn describe(network: &Network, drive: &Drive) -> Leg {
+    let (mut ways, mut streets, mut line) = (Vec::new(), Vec::<String>::new(), Vec::new());
+    for (arc, from, to) in stretches(drive) {
+        let way = network.way(arc);
+        if ways.last() != Some(&way.id) {
+            ways.push(way.id);
+        }
+        let name = network.name(way);
+        if !name.is_empty() && streets.last().is_none_or(|last| last != name) {
+            streets.push(name.to_string());
+        }
+        line.extend(stretch_points(network, arc, from, to));
+    }
+    line.dedup();
+    // A line needs two positions even where origin and goal are one place.
+    if line.len() == 1 {
+        line.push(line[0]);
+    }
+    Leg { travel: seconds(drive.ms), distance: distance(network, drive), ways, streets, line }
+}
+
+/// What the driver of this drive should know.
+pub fn findings(graph: &RoadGraph, drive: &Drive) -> Findings {
+    let network = graph.network;
+    let mut found = Findings::new();
+    for (i, &arc) in drive.arcs.iter().enumerate() {
+        let way = network.way(arc);
+        let place = || {
+            let name = network.name(way);
+            let place = Where::osm(OsmRef::Way(way.id));
+            if name.is_empty() { place } else { place.named(name) }
+        };
+        let flags = graph.flags(arc);
+        for (flag, code, cause, action) in ROAD_NOTES {
+            if flags.has(*flag) {
+                found.add(Finding::new(*code, place(), *cause, *action));
+            }
+        }
+        let Some(next) = drive.arcs.get(i + 1) else { continue };
+        let junction = network.head(arc);
+        let at = network.junctions[junction].place;
+        let node = || Where::osm(OsmRef::Node(network.junctions[junction].osm_id)).at(at);
+        if network.mark(junction).and_then(|m| m.barrier).is_some() {
+            found.add(Finding::new(
+                Code::GateOnWay,
+                node(),
+                "a gate or similar barrier stands on the way",
+                "send someone ahead to open it and to keep it open",
+            ));
+        }
+        if *next == arc.reversed() {
+            let arms = graph.topology.after(arc).len();
+            let kind = turnaround(network, junction, arms.max(1));
+            if kind == Turnaround::Backing {
+                found.add(Finding::new(
+                    Code::Backing,
+                    node(),
+                    "the truck turns at a dead end without a turning place",
+                    "back with a spotter, or choose another way",
+                ));
+            }
+        }
+    }
+    found
+}
+
+const ROAD_NOTES: &[(Flags, Code, &str, &str)] = &[
+    (
+        Flags::PRIVATE,
+        Code::PrivateRoad,
+        "the road is private, destination-only or restricted",
+        "settle the right of way with the owner beforehand",
+    ),
+    (
+        Flags::NO_ACCESS_OPENED,
+        Code::PrivateRoad,
+        "the road is closed to traffic and opened by this request",
+        "make sure that the authority having jurisdiction agrees",
+    ),
+    (
+        Flags::TRACK,
+        Code::TrackUsed,
+        "the way uses a track",
+        "drive it with a full tanker before relying on it",
+    ),
+    (
+        Flags::RATING,
+        Code::RatingLimit,
+        "a sign limits the rated weight below this vehicle's",
+        "ask the road authority whether fire apparatus are exempt",
+    ),
+    (
+        Flags::HGV,
+        Code::HgvRestricted,
+        "heavy goods vehicles are restricted here",
+        "find out whether the reason is physical",
+    ),
+    (
+        Flags::CONTRAFLOW,
+        Code::OneWayOverride,
+        "a one-way road is used against its direction by named override",
+        "have traffic stopped before use",
+    ),
+    (
+        Flags::BRIDGE_UNPOSTED,
+        Code::BridgeUnposted,
+        "no weight is posted for this bridge; unknown is not unlimited",
+        "ask the bridge's owner for its rating",
+    ),
+];

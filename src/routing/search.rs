@@ -1,0 +1,244 @@
+//! The search: least time over arcs, forward or backward, bounded, its memory reused.
+//!
+//! Forward, an arc's label is the time from the origin to the arc's end. Backward, it is the time
+//! from the arc's end to the destination. Both are whole milliseconds, so a time found backward
+//! equals the same time found forward, and a cell of a matrix equals its route.
+
+use crate::roads::network::Arc;
+use crate::routing::graph::RoadGraph;
+use crate::routing::topology::CLOSED;
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+/// A place on an arc, with the direction of travel the arc gives it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stand {
+    pub arc: Arc,
+    /// 0 at the arc's tail, 1 at its head.
+    pub fraction: f64,
+}
+
+impl Stand {
+    /// The same place, facing the other way.
+    pub fn turned(self) -> Stand {
+        Stand { arc: self.arc.reversed(), fraction: 1.0 - self.fraction }
+    }
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Way {
+    Forward,
+    Backward,
+}
+
+const NONE: u32 = u32::MAX;
+
+/// Labels of one search. Reusable: a new run touches only what it reaches.
+#[derive(Debug, Default)]
+pub struct Search {
+    label: Vec<u32>,
+    /// Arc the label came from (before it when forward, after it when backward).
+    came_from: Vec<u32>,
+    round_of: Vec<u32>,
+    round: u32,
+    heap: BinaryHeap<Reverse<(u32, u32)>>,
+}
+
+impl Search {
+    pub fn new() -> Search {
+        Search::default()
+    }
+
+    fn begin(&mut self, arcs: usize) {
+        if self.label.len() != arcs || self.round == u32::MAX {
+            self.label = vec![CLOSED; arcs];
+            self.came_from = vec![NONE; arcs];
+            self.round_of = vec![0; arcs];
+            self.round = 0;
+        }
+        self.round += 1;
+        self.heap.clear();
+    }
+
+    fn offer(&mut self, arc: Arc, ms: u32, from: u32, bound: u32) {
+        if ms > bound {
+            return;
+        }
+        let i = arc.index();
+        if self.round_of[i] != self.round || ms < self.label[i] {
+            self.round_of[i] = self.round;
+            self.label[i] = ms;
+            self.came_from[i] = from;
+            self.heap.push(Reverse((ms, arc.0)));
+        }
+    }
+
+    /// Milliseconds of the last run, `None` where it did not reach.
+    pub fn label(&self, arc: Arc) -> Option<u32> {
+        (self.round_of.get(arc.index()) == Some(&self.round)).then(|| self.label[arc.index()])
+    }
+
+    /// Everything within `bound` milliseconds of leaving `origin`. `extra` is a preference in
+    /// milliseconds added to an arc; it steers and never enters a reported time. `done` may stop
+    /// the search once an arc is settled.
+    pub fn forward(
+        &mut self,
+        graph: &RoadGraph,
+        origin: Stand,
+        bound: u32,
+        extra: impl Fn(Arc) -> u32,
+        mut done: impl FnMut(Arc) -> bool,
+    ) {
+        self.begin(graph.network.arc_count());
+        if !graph.is_open(origin.arc) {
+            return;
+        }
+        let rest = graph.ms(origin.arc) - graph.part_ms(origin.arc, origin.fraction);
+        for turn in graph.onward(origin.arc) {
+            let ms = rest + turn.ms + graph.ms(turn.to) + extra(turn.to);
+            self.offer(turn.to, ms, NONE, bound);
+        }
+        while let Some(Reverse((ms, arc))) = self.heap.pop() {
+            let arc = Arc(arc);
+            if ms > self.label[arc.index()] {
+                continue;
+            }
+            if done(arc) {
+                return;
+            }
+            for turn in graph.onward(arc) {
+                let to_ms = ms.saturating_add(turn.ms + graph.ms(turn.to)).saturating_add(extra(turn.to));
+                self.offer(turn.to, to_ms, arc.0, bound);
+            }
+        }
+    }
+
+    /// Everything from which `goal` is reached within `bound` milliseconds.
+    pub fn backward(
+        &mut self,
+        graph: &RoadGraph,
+        goal: Stand,
+        bound: u32,
+        extra: impl Fn(Arc) -> u32,
+        mut done: impl FnMut(Arc) -> bool,
+    ) {
+        self.begin(graph.network.arc_count());
+        if !graph.is_open(goal.arc) {
+            return;
+        }
+        let last = graph.part_ms(goal.arc, goal.fraction);
+        for turn in graph.inward(goal.arc) {
+            self.offer(turn.to, turn.ms + last, NONE, bound);
+        }
+        while let Some(Reverse((ms, arc))) = self.heap.pop() {
+            let arc = Arc(arc);
+            if ms > self.label[arc.index()] {
+                continue;
+            }
+            if done(arc) {
+                return;
+            }
+            let through = ms.saturating_add(graph.ms(arc)).saturating_add(extra(arc));
+            for turn in graph.inward(arc) {
+                self.offer(turn.to, through.saturating_add(turn.ms), arc.0, bound);
+            }
+        }
+    }
+
+    /// Arcs of the way found, in the order driven: forward, those up to and including `end`;
+    /// backward, those from `start` on (the goal's own arc not included).
+    fn chain(&self, mut arc: Arc) -> Vec<Arc> {
+        let mut chain = vec![arc];
+        while self.came_from[arc.index()] != NONE {
+            arc = Arc(self.came_from[arc.index()]);
+            chain.push(arc);
+        }
+        chain
+    }
+
+    /// After `forward(origin)`: the drive to `goal`, if it was reached.
+    pub fn drive_to(&self, graph: &RoadGraph, origin: Stand, goal: Stand) -> Option<Drive> {
+        if let Some(direct) = Drive::along(graph, origin, goal) {
+            return Some(direct);
+        }
+        self.label(goal.arc)?;
+        let mut arcs = self.chain(goal.arc);
+        arcs.push(origin.arc);
+        arcs.reverse();
+        Drive::over(graph, arcs, origin.fraction, goal.fraction)
+    }
+
+    /// After `backward(goal)`: the drive from `origin`, if it was reached.
+    pub fn drive_from(&self, graph: &RoadGraph, origin: Stand, goal: Stand) -> Option<Drive> {
+        if let Some(direct) = Drive::along(graph, origin, goal) {
+            return Some(direct);
+        }
+        self.label(origin.arc)?;
+        let mut arcs = self.chain(origin.arc);
+        arcs.push(goal.arc);
+        Drive::over(graph, arcs, origin.fraction, goal.fraction)
+    }
+
+    /// After `forward(origin)`: milliseconds to `goal`.
+    pub fn ms_to(&self, graph: &RoadGraph, origin: Stand, goal: Stand) -> Option<u32> {
+        Drive::along_ms(graph, origin, goal).or_else(|| {
+            let label = self.label(goal.arc)?;
+            Some(label - graph.ms(goal.arc) + graph.part_ms(goal.arc, goal.fraction))
+        })
+    }
+
+    /// After `backward(goal)`: milliseconds from `origin`.
+    pub fn ms_from(&self, graph: &RoadGraph, origin: Stand, goal: Stand) -> Option<u32> {
+        Drive::along_ms(graph, origin, goal).or_else(|| {
+            let label = self.label(origin.arc)?;
+            Some(label + graph.ms(origin.arc) - graph.part_ms(origin.arc, origin.fraction))
+        })
+    }
+}
+
+/// A drive as found: arcs in order, the first from a fraction, the last to a fraction.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Drive {
+    pub arcs: Vec<Arc>,
+    pub from_fraction: f64,
+    pub to_fraction: f64,
+    pub ms: u32,
+}
+
+impl Drive {
+    fn along_ms(graph: &RoadGraph, origin: Stand, goal: Stand) -> Option<u32> {
+        let ahead = origin.arc == goal.arc && goal.fraction >= origin.fraction && graph.is_open(origin.arc);
+        ahead.then(|| graph.part_ms(goal.arc, goal.fraction) - graph.part_ms(origin.arc, origin.fraction))
+    }
+
+    /// Origin and goal on one arc, the goal ahead.
+    fn along(graph: &RoadGraph, origin: Stand, goal: Stand) -> Option<Drive> {
+        let ms = Drive::along_ms(graph, origin, goal)?;
+        Some(Drive { arcs: vec![origin.arc], from_fraction: origin.fraction, to_fraction: goal.fraction, ms })
+    }
+
+    /// The time over these arcs, summed anew: a preference used in the search leaves no trace.
+    pub fn over(graph: &RoadGraph, arcs: Vec<Arc>, from_fraction: f64, to_fraction: f64) -> Option<Drive> {
+        let (first, last) = (*arcs.first()?, *arcs.last()?);
+        let mut ms = graph.part_ms(last, to_fraction);
+        for (i, pair) in arcs.windows(2).enumerate() {
+            ms += graph.turn(pair[0], pair[1])?;
+            ms += if i == 0 {
+                graph.ms(first) - graph.part_ms(first, from_fraction)
+            } else {
+                graph.ms(pair[0])
+            };
+        }
+        if arcs.len() == 1 {
+            ms = ms.checked_sub(graph.part_ms(first, from_fraction))?;
+        }
+        Some(Drive { arcs, from_fraction, to_fraction, ms })
+    }
+
+    pub fn origin(&self) -> Stand {
+        Stand { arc: self.arcs[0], fraction: self.from_fraction }
+    }
+    pub fn goal(&self) -> Stand {
+        Stand { arc: self.arcs[self.arcs.len() - 1], fraction: self.to_fraction }
+    }
+}

@@ -1,0 +1,180 @@
+//! Puts a place on the road: the nearest stretch that belongs to the road network proper and that
+//! the vehicle can use. Never an island, never a pocket it cannot leave.
+
+use crate::place::Place;
+use crate::roads::network::{Arc, Network};
+use crate::routing::graph::RoadGraph;
+use crate::routing::search::Stand;
+use crate::units::Metres;
+use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::{AABB, PointDistance, RTree};
+
+/// A place on a road.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spot {
+    pub segment: usize,
+    /// 0 at the segment's start, 1 at its end, by length.
+    pub fraction: f64,
+    pub place: Place,
+    /// From the place asked for.
+    pub distance: Metres,
+}
+
+impl Spot {
+    /// The spot with a direction of travel.
+    pub fn stand(&self, forward: bool) -> Stand {
+        Stand {
+            arc: Arc::new(self.segment, forward),
+            fraction: if forward { self.fraction } else { 1.0 - self.fraction },
+        }
+    }
+    /// Both directions of travel, open or not.
+    pub fn stands(&self) -> [Stand; 2] {
+        [self.stand(true), self.stand(false)]
+    }
+}
+
+type Entry = GeomWithData<Rectangle<[f64; 2]>, u32>;
+
+/// Finds segments near a place.
+pub struct SnapIndex<'n> {
+    network: &'n Network,
+    origin: Place,
+    tree: RTree<Entry>,
+}
+
+/// Where a search for the nearest road may end up.
+pub struct SnapRule<'a> {
+    /// Belongs to the road network proper, whatever the vehicle.
+    pub proper: &'a dyn Fn(usize) -> bool,
+    /// The vehicle can come and go here.
+    pub usable: &'a dyn Fn(usize) -> bool,
+    /// A usable road is taken over a nearer unusable one if it is no more than this farther off.
+    /// More than that would jump a stream or a railway; then the place keeps its own road and the
+    /// reason why it cannot be used is told.
+    pub tolerance: Metres,
+    pub farthest: Metres,
+}
+
+impl<'n> SnapIndex<'n> {
+    pub fn build(network: &'n Network) -> SnapIndex<'n> {
+        // One plane for the whole extract: east-west distances are true at its middle latitude and
+        // off by the change of the cosine away from it, which cannot change which road is near.
+        let origin = network.bounds.west_south.between(network.bounds.east_north, 0.5);
+        let flat = |p: Place| {
+            let (east, north) = p.offset_from(origin);
+            [east, north]
+        };
+        let entries = (0..network.segments.len())
+            .map(|s| {
+                let (mut low, mut high) = ([f64::MAX; 2], [f64::MIN; 2]);
+                for p in network.points(s) {
+                    let at = flat(*p);
+                    for axis in 0..2 {
+                        low[axis] = low[axis].min(at[axis]);
+                        high[axis] = high[axis].max(at[axis]);
+                    }
+                }
+                GeomWithData::new(Rectangle::from_aabb(AABB::from_corners(low, high)), s as u32)
+            })
+            .collect();
+        SnapIndex { network, origin, tree: RTree::bulk_load(entries) }
+    }
+
+    /// Segments in order of the distance of their boxes, nearest first, each with its spot.
+    fn near(&self, place: Place, farthest: Metres) -> impl Iterator<Item = (f64, Spot)> + '_ {
+        let (east, north) = place.offset_from(self.origin);
+        // The plane stretches distances a little; a margin keeps the cut-off honest.
+        let reach = farthest.0 * 1.05 + 1.0;
+        self.tree
+            .nearest_neighbor_iter([east, north])
+            .map(move |entry| (entry.distance_2(&[east, north]).sqrt(), entry.data as usize))
+            .take_while(move |(box_distance, _)| *box_distance <= reach)
+            .map(move |(box_distance, segment)| (box_distance / 1.05, self.spot_on(segment, place)))
+    }
+
+    /// The nearest point of a segment.
+    pub fn spot_on(&self, segment: usize, place: Place) -> Spot {
+        let points = self.network.points(segment);
+        let total = f64::from(self.network.segments[segment].length_m).max(1e-9);
+        let mut best = Spot { segment, fraction: 0.0, place: points[0], distance: place.distance(points[0]) };
+        let mut along = 0.0;
+        for pair in points.windows(2) {
+            let (ax, ay) = pair[0].offset_from(place);
+            let (bx, by) = pair[1].offset_from(place);
+            let (dx, dy) = (bx - ax, by - ay);
+            let length_squared = dx * dx + dy * dy;
+            let t = if length_squared > 0.0 {
+                (-(ax * dx + ay * dy) / length_squared).clamp(0.0, 1.0)
+            } else {
+                0.0
+            };
+            let distance = (ax + t * dx).hypot(ay + t * dy);
+            let length = pair[0].distance(pair[1]).0;
+            if distance < best.distance.0 {
+                best = Spot {
+                    segment,
+                    fraction: ((along + t * length) / total).clamp(0.0, 1.0),
+                    place: pair[0].between(pair[1], t),
+                    distance: Metres(distance),
+                };
+            }
+            along += length;
+        }
+        best
+    }
+
+    /// The spot on the road for a place, `None` if no proper road is within reach.
+    pub fn snap(&self, place: Place, rule: &SnapRule) -> Option<Spot> {
+        let mut own: Option<Spot> = None;
+        let mut proper: Option<Spot> = None;
+        for (at_least, spot) in self.near(place, rule.farthest) {
+            if own.is_some_and(|s| s.distance.0 < at_least) {
+                break;
+            }
+            if proper.is_some_and(|s| s.distance.0 + rule.tolerance.0 < at_least) {
+                break;
+            }
+            if spot.distance.0 > rule.farthest.0 || !(rule.proper)(spot.segment) {
+                continue;
+            }
+            let closer = |s: Option<Spot>| {
+                s.is_none_or(|s| (spot.distance.0, spot.segment) < (s.distance.0, s.segment))
+            };
+            if closer(proper) {
+                proper = Some(spot);
+            }
+            if (rule.usable)(spot.segment) && closer(own) {
+                own = Some(spot);
+            }
+        }
+        match (own, proper) {
+            (Some(own), Some(proper)) if own.distance.0 <= proper.distance.0 + rule.tolerance.0 => Some(own),
+            (_, proper) => proper,
+        }
+    }
+
+    /// Every segment within reach, with the distance to it.
+    pub fn within(&self, place: Place, farthest: Metres) -> Vec<Spot> {
+        self.near(place, farthest).map(|(_, spot)| spot).filter(|s| s.distance.0 <= farthest.0).collect()
+    }
+}
+
+/// The arcs from which every other of them can be reached: the largest strongly connected part of
+/// the road graph (petgraph's Kosaraju, which needs no recursion).
+pub fn main_part(graph: &RoadGraph) -> Vec<bool> {
+    let mut member = vec![false; graph.network.arc_count()];
+    let parts = petgraph::algo::kosaraju_scc(graph);
+    if let Some(largest) = parts.iter().max_by_key(|part| (part.len(), std::cmp::Reverse(part.iter().min())))
+    {
+        for arc in largest {
+            member[arc.index()] = true;
+        }
+    }
+    member
+}
+
+/// Whether either direction of a segment is in the part.
+pub fn touches(part: &[bool], segment: usize) -> bool {
+    part[segment * 2] || part[segment * 2 + 1]
+}

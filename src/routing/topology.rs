@@ -1,0 +1,183 @@
+//! Which arc may follow which, and the seconds the turn costs: shared by all vehicles.
+//!
+//! Turnarounds are explicit: at turning circles, at T-junctions and crossroads, at dead ends by
+//! backing; mid-road never. Times are whole milliseconds, so that sums do not depend on their order.
+
+use crate::roads::network::{Arc, Network};
+use crate::roads::tags::{Class, OneWay, TurningPlace};
+use crate::routing::speed::SpeedTable;
+use crate::units::Seconds;
+
+/// Closed, or not reached.
+pub const CLOSED: u32 = u32::MAX;
+
+/// Seconds as the graph counts them.
+pub fn millis(seconds: f64) -> u32 {
+    (seconds * 1000.0).round().clamp(0.0, f64::from(u32::MAX / 4)) as u32
+}
+
+pub fn seconds(millis: u32) -> Seconds {
+    Seconds(f64::from(millis) / 1000.0)
+}
+
+/// A turn from one arc to the next.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Turn {
+    pub to: Arc,
+    pub ms: u32,
+}
+
+/// Which arc may follow which: turns leaving each arc, and the same turns by the arc they enter.
+#[derive(Debug)]
+pub struct Topology {
+    start: Vec<u32>,
+    turns: Vec<Turn>,
+    back_start: Vec<u32>,
+    back_turns: Vec<Turn>,
+}
+
+/// How a vehicle turns round at a junction.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Turnaround {
+    Circle,
+    /// With the help of a side road.
+    Junction,
+    /// Dead end: backing with a spotter.
+    Backing,
+    /// Mid-road: never.
+    Never,
+}
+
+impl Topology {
+    pub fn build(network: &Network, table: &SpeedTable) -> Topology {
+        let arcs = network.arc_count();
+        let leaving = leaving_arcs(network);
+        let bans = network.bans.pairs();
+        let mut start = Vec::with_capacity(arcs + 1);
+        let mut turns = Vec::with_capacity(arcs * 5 / 2);
+        for from in network.arcs() {
+            start.push(turns.len() as u32);
+            let junction = network.head(from);
+            let next = &leaving.1[leaving.0[junction] as usize..leaving.0[junction + 1] as usize];
+            let banned = {
+                let first = bans.partition_point(|(a, _)| *a < from);
+                let count = bans[first..].iter().take_while(|(a, _)| *a == from).count();
+                &bans[first..first + count]
+            };
+            for &to in next {
+                if banned.iter().any(|(_, b)| *b == to) {
+                    continue;
+                }
+                if let Some(ms) = turn_ms(network, table, from, to, next.len()) {
+                    turns.push(Turn { to, ms });
+                }
+            }
+        }
+        start.push(turns.len() as u32);
+        let mut back_start = vec![0u32; arcs + 1];
+        for turn in &turns {
+            back_start[turn.to.index() + 1] += 1;
+        }
+        for i in 0..arcs {
+            back_start[i + 1] += back_start[i];
+        }
+        let mut next = back_start.clone();
+        let mut back_turns = vec![Turn { to: Arc(0), ms: 0 }; turns.len()];
+        for from in network.arcs() {
+            for turn in &turns[start[from.index()] as usize..start[from.index() + 1] as usize] {
+                let slot = &mut next[turn.to.index()];
+                back_turns[*slot as usize] = Turn { to: from, ms: turn.ms };
+                *slot += 1;
+            }
+        }
+        Topology { start, turns, back_start, back_turns }
+    }
+
+    /// Turns that leave an arc at its head.
+    pub fn after(&self, arc: Arc) -> &[Turn] {
+        &self.turns[self.start[arc.index()] as usize..self.start[arc.index() + 1] as usize]
+    }
+    /// Turns that enter an arc at its tail; `to` is the arc they come from.
+    pub fn before(&self, arc: Arc) -> &[Turn] {
+        &self.back_turns[self.back_start[arc.index()] as usize..self.back_start[arc.index() + 1] as usize]
+    }
+    pub fn turn_count(&self) -> usize {
+        self.turns.len()
+    }
+}
+
+/// Arcs leaving each junction, as offsets and a flat list.
+fn leaving_arcs(network: &Network) -> (Vec<u32>, Vec<Arc>) {
+    let mut start = vec![0u32; network.junctions.len() + 1];
+    for arc in network.arcs() {
+        start[network.tail(arc) + 1] += 1;
+    }
+    for i in 0..network.junctions.len() {
+        start[i + 1] += start[i];
+    }
+    let mut next = start.clone();
+    let mut list = vec![Arc(0); network.arc_count()];
+    for arc in network.arcs() {
+        let slot = &mut next[network.tail(arc)];
+        list[*slot as usize] = arc;
+        *slot += 1;
+    }
+    (start, list)
+}
+
+/// Where and how a truck can turn round at a junction with this many arms.
+pub fn turnaround(network: &Network, junction: usize, arms: usize) -> Turnaround {
+    if network.mark(junction).is_some_and(|m| m.turning == TurningPlace::Circle) {
+        return Turnaround::Circle;
+    }
+    match arms {
+        1 => Turnaround::Backing,
+        2 => Turnaround::Never,
+        _ => Turnaround::Junction,
+    }
+}
+
+/// Milliseconds of a turn, `None` where it is never made.
+fn turn_ms(network: &Network, table: &SpeedTable, from: Arc, to: Arc, arms: usize) -> Option<u32> {
+    let delay = &table.delay;
+    if to == from.reversed() {
+        let tags = &network.way(from).tags;
+        if tags.one_way != OneWay::No || matches!(tags.class, Class::Motorway | Class::Trunk) {
+            return None;
+        }
+        return Some(millis(match turnaround(network, network.head(from), arms) {
+            Turnaround::Circle => delay.turning_circle,
+            Turnaround::Junction => delay.junction_turnaround,
+            Turnaround::Backing => delay.backing,
+            Turnaround::Never => return None,
+        }));
+    }
+    if arms <= 2 {
+        return Some(0);
+    }
+    let off = turn_degrees(network, from, to).abs();
+    Some(match off {
+        off if off < 45.0 => 0,
+        off if off <= 135.0 => millis(delay.turn),
+        _ => millis(delay.sharp_turn),
+    })
+}
+
+/// Degrees off straight on, -180..180, positive to the right.
+pub fn turn_degrees(network: &Network, from: Arc, to: Arc) -> f64 {
+    let mut end = network.arc_points(from).rev();
+    let mut begin = network.arc_points(to);
+    let (Some(at), Some(before)) = (end.next(), end.next()) else { return 0.0 };
+    let (Some(_), Some(after)) = (begin.next(), begin.next()) else { return 0.0 };
+    let bearing = |a: crate::place::Place, b: crate::place::Place| {
+        let (east, north) = b.offset_from(a);
+        east.atan2(north).to_degrees()
+    };
+    let mut off = bearing(at, after) - bearing(before, at);
+    if off > 180.0 {
+        off -= 360.0;
+    } else if off < -180.0 {
+        off += 360.0;
+    }
+    off
+}

@@ -1,0 +1,128 @@
+//! One vehicle from one place to another: snap, search, tell; or why not.
+
+use crate::finding::{Code, Findings, Outcome, Refusal, Where};
+use crate::place::Place;
+use crate::routing::Roads;
+use crate::routing::graph::RoadGraph;
+use crate::routing::path::{self, Leg};
+use crate::routing::search::{Drive, Search};
+use crate::routing::snap::{SnapIndex, SnapRule, Spot, main_part, touches};
+use crate::routing::why::{self, Obstacle};
+use crate::units::Metres;
+use crate::vehicle::Body;
+
+/// A usable road this much farther than the nearest road is still "this road": the width of a road
+/// and a yard, too little to jump a stream.
+pub const SNAP_TOLERANCE: Metres = Metres(25.0);
+/// A place farther than this from every road is an error, not a guess.
+pub const FARTHEST: Metres = Metres(1000.0);
+
+/// The answer to "how does this vehicle drive from here to there?".
+#[derive(Clone, Debug)]
+pub enum Trip {
+    Found {
+        leg: Leg,
+        drive: Drive,
+        findings: Findings,
+    },
+    /// No way; the obstacles on the least obstructed one, empty if no road connects the two at all.
+    None {
+        obstacles: Vec<Obstacle>,
+    },
+}
+
+/// Snaps places for vehicles of a road network, with the network's proper part worked out once.
+pub struct Snapper<'r> {
+    pub index: SnapIndex<'r>,
+    proper: Vec<bool>,
+}
+
+impl<'r> Snapper<'r> {
+    pub fn new(roads: &'r Roads) -> Snapper<'r> {
+        let proper = main_part(&roads.graph(Body::weightless()));
+        Snapper { index: SnapIndex::build(&roads.network), proper }
+    }
+
+    /// Whether a segment belongs to the road network proper.
+    pub fn is_proper(&self, segment: usize) -> bool {
+        touches(&self.proper, segment)
+    }
+
+    pub fn snap(&self, place: Place, usable: &dyn Fn(usize) -> bool, farthest: Metres) -> Option<Spot> {
+        let proper = |segment: usize| self.is_proper(segment);
+        self.index.snap(place, &SnapRule { proper: &proper, usable, tolerance: SNAP_TOLERANCE, farthest })
+    }
+}
+
+/// Says that a place is off the roads, and whether its numbers look exchanged.
+pub fn off_the_roads(roads: &Roads, place: Place, what: Where, farthest: Metres) -> Refusal {
+    let bounds = &roads.network.bounds;
+    if let Some(exchanged) = place.exchanged()
+        && !bounds.contains(place)
+        && bounds.contains(exchanged)
+    {
+        return Refusal::new(
+            Code::SwappedLonLat,
+            what.at(place),
+            "longitude and latitude look swapped: the other way round it lies within the roads",
+            format!("write the longitude first: {exchanged}"),
+        );
+    }
+    let nearest =
+        roads.network.junctions.iter().map(|j| j.place.distance(place).0).fold(f64::INFINITY, f64::min);
+    let cause = if nearest > farthest.0 {
+        format!("the nearest road junction of {} is {:.1} km away", roads.network.file, nearest / 1000.0)
+    } else {
+        format!("no road that leads anywhere lies within {farthest:.0}")
+    };
+    Refusal::new(
+        Code::OffTheRoads,
+        what.at(place),
+        cause,
+        "check the coordinates (longitude first) and that the extract covers the place",
+    )
+}
+
+/// Finds the quickest drive of a body between two places.
+pub fn trip(roads: &Roads, body: Body, from: Place, to: Place) -> Outcome<Trip> {
+    let snapper = Snapper::new(roads);
+    let graph = roads.graph(body);
+    let part = main_part(&graph);
+    let usable = |segment: usize| touches(&part, segment);
+    let spot = |place: Place, name: &str| {
+        snapper
+            .snap(place, &usable, FARTHEST)
+            .ok_or_else(|| off_the_roads(roads, place, Where::default().named(name), FARTHEST))
+    };
+    let (origin, goal) = (spot(from, "--from")?, spot(to, "--to")?);
+    Ok(between(&graph, roads, &origin, &goal))
+}
+
+/// The quickest drive between two spots, starting and ending in either direction.
+pub fn between(graph: &RoadGraph, roads: &Roads, origin: &Spot, goal: &Spot) -> Trip {
+    let mut search = Search::new();
+    let mut best: Option<Drive> = None;
+    for from in origin.stands() {
+        let bound = best
+            .as_ref()
+            .map_or(u32::MAX - 1, |b| b.ms.saturating_add(graph.ms(goal.stand(true).arc).min(1 << 30)));
+        search.forward(graph, from, bound, |_| 0, |_| false);
+        for to in goal.stands() {
+            if let Some(drive) = search.drive_to(graph, from, to)
+                && best.as_ref().is_none_or(|b| drive.ms < b.ms)
+            {
+                best = Some(drive);
+            }
+        }
+    }
+    match best {
+        Some(drive) => Trip::Found {
+            leg: path::describe(graph.network, &drive),
+            findings: path::findings(graph, &drive),
+            drive,
+        },
+        None => {
+            Trip::None { obstacles: why::obstacles(graph, &roads.table, &origin.stands(), &goal.stands()) }
+        }
+    }
+}
