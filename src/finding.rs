@@ -77,6 +77,7 @@ codes! {
     TankerCannotReach "tanker-cannot-reach" Caution "one tanker cannot drive a loop of the option";
     StationUnreachable "station-unreachable" Caution "a tanker's station has no way to the dump site";
     SupplyLineLimits "supply-line-limits" Note "the supply line carries less than the flow wanted";
+    ColumnIgnored "column-ignored" Note "a column or property is not one the reader knows";
     ValueAssumed "value-assumed" Note "a value was not given and a default was used";
     VerifyFailed "verify-failed" Error "the independent recomputation disagrees with the answer";
 }
@@ -186,7 +187,8 @@ impl fmt::Display for Finding {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let place = self.place.to_string();
         let gap = if place.is_empty() { "" } else { ": " };
-        write!(f, "[{}] {place}{gap}{}. {}.", self.code.as_str(), self.cause, self.action)
+        let (first, rest) = self.action.split_at(self.action.chars().next().map_or(0, char::len_utf8));
+        write!(f, "[{}] {place}{gap}{}. {}{rest}.", self.code.as_str(), self.cause, first.to_uppercase())
     }
 }
 

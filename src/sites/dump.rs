@@ -1,0 +1,233 @@
+//! Dump sites: places along the road from which the supply line reaches the attack pumper.
+
+use crate::finding::Outcome;
+use crate::place::Place;
+use crate::roads::network::{Arc, Network};
+use crate::routing::snap::Spot;
+use crate::units::{Feet, GallonsPerMinute, Inches, Metres, Psi};
+use crate::vehicle::Pumper;
+use crate::water::WaterError;
+use crate::water::hose::{HoseSize, Lay};
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BinaryHeap};
+
+/// Spacing of candidates along a road.
+pub const SPACING: Metres = Metres(50.0);
+/// Pressure that must arrive at the attack pumper's intake (common practice, no source: 20 psi,
+/// as NFPA 291 keeps in a main).
+pub const INTAKE_RESIDUAL: Psi = Psi(20.0);
+/// Most equal lines laid side by side: more take longer to lay than a second engine to arrive
+/// (common practice, no source).
+const MOST_LINES: u32 = 2;
+
+/// A place where the tanks could be set.
+#[derive(Clone, Debug)]
+pub struct DumpCandidate {
+    pub spot: Spot,
+    pub kind: DumpKind,
+    /// Hose from the draft pumper to the attack pumper, along the road and up to the incident.
+    pub lay: SupplyLine,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum DumpKind {
+    /// Nearest point of the road to the incident.
+    Frontage,
+    Junction,
+    Along,
+}
+
+impl DumpKind {
+    pub fn as_str(self) -> &'static str {
+        match self {
+            DumpKind::Frontage => "frontage",
+            DumpKind::Junction => "junction",
+            DumpKind::Along => "along the road",
+        }
+    }
+}
+
+/// A hose lay and what it carries.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SupplyLine {
+    pub length: Metres,
+    pub diameter: Inches,
+    pub lines: u32,
+    pub flow: GallonsPerMinute,
+    /// Along the road from the dump site, then straight to the incident.
+    pub line: Vec<Place>,
+}
+
+/// All large hose the pumpers carry.
+#[derive(Clone, Debug, PartialEq)]
+pub struct HoseBed {
+    pub size: HoseSize,
+    pub total: Feet,
+    pub pump: Psi,
+}
+
+impl HoseBed {
+    /// The diameter that carries most over its own reach; all of that diameter counts.
+    pub fn of(pumpers: &[Pumper]) -> Result<Option<HoseBed>, WaterError> {
+        let mut totals: BTreeMap<u32, (HoseSize, Feet)> = BTreeMap::new();
+        for stock in pumpers.iter().flat_map(|p| &p.hose) {
+            let size = HoseSize::from_inches(stock.diameter.0)?;
+            let entry = totals.entry((stock.diameter.0 * 100.0) as u32).or_insert((size, Feet::ZERO));
+            entry.1 = entry.1 + stock.length;
+        }
+        // The best pump feeds the line; it stands at the dump site.
+        let pump = pumpers.iter().map(|p| p.pressure.0).fold(0.0, f64::max);
+        Ok(totals.into_values().next_back().map(|(size, total)| HoseBed { size, total, pump: Psi(pump) }))
+    }
+
+    /// What a lay of this length carries with as many equal lines as the bed holds.
+    pub fn lay(&self, length: Metres) -> Result<(u32, GallonsPerMinute), WaterError> {
+        let feet = length.feet().max(Feet(1.0));
+        let lines = ((self.total.0 / feet.0).floor() as u32).min(MOST_LINES);
+        if lines == 0 {
+            return Ok((0, GallonsPerMinute::ZERO));
+        }
+        let lay = Lay { diameter: self.size, length: feet, lines };
+        Ok((lines, lay.flow(self.pump, INTAKE_RESIDUAL, Feet::ZERO)?))
+    }
+}
+
+/// Candidates within the hose's reach of the incident, nearest first.
+pub fn candidates(
+    network: &Network,
+    incident: Place,
+    frontage: &Spot,
+    bed: &HoseBed,
+    usable: &dyn Fn(usize) -> bool,
+) -> Outcome<Vec<DumpCandidate>> {
+    let driveway = frontage.distance;
+    let reach = Metres(bed.total.metres().0 - driveway.0);
+    let mut found: Vec<(f64, DumpKind, Spot, Vec<Place>)> = Vec::new();
+    if reach.0 >= 0.0 {
+        walk(network, frontage, reach, &mut |metres, kind, spot, line| {
+            if usable(spot.segment) {
+                found.push((metres, kind, spot, line));
+            }
+        });
+    }
+    found.sort_by(|a, b| {
+        (a.0, a.1, a.2.segment).partial_cmp(&(b.0, b.1, b.2.segment)).unwrap_or(std::cmp::Ordering::Equal)
+    });
+    found.dedup_by(|a, b| a.2.place == b.2.place);
+    let mut candidates = Vec::new();
+    for (metres, kind, spot, mut line) in found {
+        let length = Metres(metres + driveway.0);
+        let (lines, flow) = bed.lay(length).map_err(|e| e.refusal("supply line"))?;
+        if lines == 0 {
+            continue;
+        }
+        line.push(incident);
+        line.dedup();
+        if line.len() == 1 {
+            line.push(incident);
+        }
+        let lay = SupplyLine { length, diameter: bed.size.diameter(), lines, flow, line };
+        candidates.push(DumpCandidate { spot, kind, lay });
+    }
+    Ok(candidates)
+}
+
+/// Walks the roads out from the frontage, by length, whatever the traffic rules: hose has none.
+/// Calls `visit` with the metres from the frontage and the line back to it.
+fn walk(
+    network: &Network,
+    frontage: &Spot,
+    reach: Metres,
+    visit: &mut dyn FnMut(f64, DumpKind, Spot, Vec<Place>),
+) {
+    visit(0.0, DumpKind::Frontage, *frontage, vec![frontage.place]);
+    let mut touching: BTreeMap<usize, Vec<Arc>> = BTreeMap::new();
+    for arc in network.arcs() {
+        touching.entry(network.tail(arc)).or_default().push(arc);
+    }
+    // (distance to the junction, junction), with the line from the junction back to the frontage.
+    let mut heap = BinaryHeap::new();
+    let mut lines: BTreeMap<usize, (u64, Vec<Place>)> = BTreeMap::new();
+    for stand in frontage.stands() {
+        let length = network.length(stand.arc).0;
+        along(network, stand.arc, stand.fraction, 0.0, reach, &[frontage.place], visit);
+        let ahead = length * (1.0 - stand.fraction);
+        let line = crate::routing::path::stretch_points(network, stand.arc, stand.fraction, 1.0);
+        offer(&mut heap, &mut lines, network.head(stand.arc), ahead, line.into_iter().rev().collect());
+    }
+    let mut done = std::collections::BTreeSet::new();
+    while let Some(Reverse((tenths, junction))) = heap.pop() {
+        let metres = tenths as f64 / 10.0;
+        if metres > reach.0 || !done.insert(junction) {
+            continue;
+        }
+        let line = lines.get(&junction).map(|(_, line)| line.clone()).unwrap_or_default();
+        let arcs = touching.get(&junction).cloned().unwrap_or_default();
+        if let Some(first) = arcs.first()
+            && arcs.len() >= 3
+        {
+            let place = network.junctions[junction].place;
+            let fraction = if first.forward() { 0.0 } else { 1.0 };
+            let spot = Spot { segment: first.segment(), fraction, place, distance: frontage.distance };
+            visit(metres, DumpKind::Junction, spot, line.clone());
+        }
+        for arc in arcs {
+            if arc.segment() == frontage.segment {
+                continue;
+            }
+            along(network, arc, 0.0, metres, reach, &line, visit);
+            let mut to_head: Vec<Place> = network.arc_points(arc).collect();
+            to_head.reverse();
+            to_head.extend(&line);
+            offer(&mut heap, &mut lines, network.head(arc), metres + network.length(arc).0, to_head);
+        }
+    }
+}
+
+type Queue = BinaryHeap<Reverse<(u64, usize)>>;
+
+fn offer(
+    heap: &mut Queue,
+    lines: &mut BTreeMap<usize, (u64, Vec<Place>)>,
+    junction: usize,
+    metres: f64,
+    line: Vec<Place>,
+) {
+    // Whole decimetres order the queue the same way on every machine.
+    let tenths = (metres * 10.0).round() as u64;
+    if lines.get(&junction).is_none_or(|(known, _)| tenths < *known) {
+        lines.insert(junction, (tenths, line));
+        heap.push(Reverse((tenths, junction)));
+    }
+}
+
+/// Candidates every `SPACING` along an arc from a fraction on.
+fn along(
+    network: &Network,
+    arc: Arc,
+    from: f64,
+    before: f64,
+    reach: Metres,
+    line: &[Place],
+    visit: &mut dyn FnMut(f64, DumpKind, Spot, Vec<Place>),
+) {
+    let length = network.length(arc).0;
+    let mut step = 1;
+    loop {
+        let metres = SPACING.0 * f64::from(step);
+        let fraction = from + metres / length.max(1e-9);
+        // Close to the end the junction itself is the candidate.
+        if fraction * length > length - SPACING.0 / 4.0 || before + metres > reach.0 {
+            return;
+        }
+        let mut back: Vec<Place> = crate::routing::path::stretch_points(network, arc, from, fraction);
+        let place = back[back.len() - 1];
+        back.reverse();
+        back.extend(line);
+        back.dedup();
+        let along_segment = if arc.forward() { fraction } else { 1.0 - fraction };
+        let spot = Spot { segment: arc.segment(), fraction: along_segment, place, distance: Metres::ZERO };
+        visit(before + metres, DumpKind::Along, spot, back);
+        step += 1;
+    }
+}

@@ -1,0 +1,5 @@
+//! Where tankers fill and where they dump.
+
+pub mod dump;
+pub mod fill;
+pub mod fill_file;
