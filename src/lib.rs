@@ -2,3 +2,4 @@
 pub mod finding;
 pub mod place;
 pub mod units;
+pub mod water;
