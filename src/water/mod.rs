@@ -9,6 +9,8 @@
 //! How sure each formula is stands beside it: the publication by name; "from memory of …" where
 //! it was not re-read; "common practice, no source" where no publication states it.
 
+pub mod credit;
+pub mod demand;
 pub mod draft;
 pub mod dry_hydrant;
 pub mod hose;
