@@ -216,7 +216,7 @@ const CALLS: &[Call] = &[
     }),
     ("credit", |[a, b, c]| {
         alternative_supply_credit(&[SupplyStep { from: Seconds(a), flow: gpm(b) }], Seconds(c))
-            .map(GallonsPerMinute::get)
+            .map(|credit| credit.flow.get())
     }),
 ];
 

@@ -2,6 +2,7 @@
 
 use super::{BadInput, Checked, not_negative, within};
 use crate::units::{GallonsPerMinute, Seconds};
+use serde::Serialize;
 
 /// A flow held from one time on, until the next step begins.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -18,13 +19,30 @@ pub const CREDIT_START: Seconds = Seconds(5.0 * 60.0);
 pub const CREDIT_HIGHER_START: Seconds = Seconds(15.0 * 60.0);
 pub const CREDIT_HELD: Seconds = Seconds(2.0 * 3_600.0);
 
+/// The flow that earns credit; zero for none.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Credit {
+    pub flow: GallonsPerMinute,
+    pub method: &'static str,
+    pub caution: &'static str,
+}
+
+impl Credit {
+    fn of(flow: GallonsPerMinute) -> Credit {
+        Credit {
+            flow,
+            method: "alternative supply credit (ISO Fire Suppression Rating Schedule)",
+            caution: "Credit rests on drills and a fleet that an evaluator accepts, not on a plan",
+        }
+    }
+}
+
 /// Alternative supply credit: 250 gpm within 5 min of the first-due arrival, held for 2 h without
 /// a break; a higher rate counts if reached within 15 min and held for 2 h from then (ISO Fire
 /// Suppression Rating Schedule; that the two hours of a higher rate start when it is reached is
-/// our reading). `ends` is when the last step ends. Zero: no credit. A caution to show with it:
-/// the credit rests on drills and fleets an evaluator accepts, not on a plan.
+/// our reading). `ends` is when the last step ends.
 /// Errors: steps out of order; negative or unusable numbers.
-pub fn alternative_supply_credit(steps: &[SupplyStep], ends: Seconds) -> Checked<GallonsPerMinute> {
+pub fn alternative_supply_credit(steps: &[SupplyStep], ends: Seconds) -> Checked<Credit> {
     let mut last = 0.0;
     for step in steps {
         not_negative("supply step (gpm)", step.flow.get())?;
@@ -48,7 +66,8 @@ pub fn alternative_supply_credit(steps: &[SupplyStep], ends: Seconds) -> Checked
         });
         least.fold(GallonsPerMinute::ZERO, GallonsPerMinute::max)
     };
-    if held(CREDIT_START) < CREDIT_LEAST { Ok(GallonsPerMinute::ZERO) } else { Ok(held(CREDIT_HIGHER_START)) }
+    let earned = held(CREDIT_START) >= CREDIT_LEAST;
+    Ok(Credit::of(if earned { held(CREDIT_HIGHER_START) } else { GallonsPerMinute::ZERO }))
 }
 
 #[cfg(test)]
@@ -62,7 +81,7 @@ mod tests {
     #[test]
     fn credit_is_for_what_is_held() {
         let credit = |steps: &[SupplyStep], minutes| {
-            alternative_supply_credit(steps, Seconds::from_minutes(minutes)).unwrap().get()
+            alternative_supply_credit(steps, Seconds::from_minutes(minutes)).unwrap().flow.get()
         };
         assert_eq!(credit(&[step(5.0, 250.0)], 125.0), 250.0);
         assert_eq!(credit(&[step(5.0, 250.0)], 124.9), 0.0);

@@ -167,8 +167,8 @@ impl DryHydrant {
 
 #[cfg(test)]
 mod tests {
+    use super::super::source::{Source, rate};
     use super::*;
-    use crate::water::source::{Source, rate};
 
     #[test]
     fn altitude_lowers_a_dry_hydrant() {
