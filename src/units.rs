@@ -21,8 +21,14 @@ pub const POUNDS_PER_LONG_TON: f64 = 2_240.0;
 pub const POUNDS_PER_LONG_HUNDREDWEIGHT: f64 = 112.0;
 /// 1 psi in kilopascals (NIST SP 811, appendix B.8).
 pub const KILOPASCALS_PER_PSI: f64 = 6.894_757;
-/// Pressure of one foot of fresh water in psi (62.4 lb/ft³ over 144 in²; ../shared/trade.md).
+/// Pressure of one foot of fresh water in psi (62.4 lb/ft³ over 144 in², rounded as training publications do).
 pub const PSI_PER_FOOT_OF_WATER: f64 = 0.434;
+
+/// 1 US gallon is 231 cubic inches and 1 cubic foot 1,728, exact by definition (NIST Handbook 44,
+/// appendix C): 7.48052 gal per ft³.
+pub const GALLONS_PER_CUBIC_FOOT: f64 = 1_728.0 / 231.0;
+/// 1 acre in square feet (NIST Handbook 44, appendix C).
+pub const SQUARE_FEET_PER_ACRE: f64 = 43_560.0;
 
 macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident, $suffix:literal) => {
@@ -62,6 +68,8 @@ quantity!(/// Hose length, lift or head in feet.
     Feet, "ft");
 quantity!(/// Length of a tube or outlet in inches.
     Inches, "in");
+quantity!(/// Volume of a building, tank or pond in cubic feet.
+    CubicFeet, "ft³");
 quantity!(/// Road distance, width or height in metres.
     Metres, "m");
 quantity!(/// Duration in seconds.
@@ -87,6 +95,28 @@ impl Gallons {
     }
     pub fn litres(self) -> f64 {
         self.0 * LITRES_PER_GALLON
+    }
+}
+
+impl CubicFeet {
+    pub fn gallons(self) -> Gallons {
+        Gallons(self.0 * GALLONS_PER_CUBIC_FOOT)
+    }
+    /// Volume under `acres` of surface at an even depth.
+    pub fn under_acres(acres: f64, depth: Feet) -> Self {
+        CubicFeet(acres * SQUARE_FEET_PER_ACRE * depth.0)
+    }
+}
+
+impl Gallons {
+    pub fn cubic_feet(self) -> CubicFeet {
+        CubicFeet(self.0 / GALLONS_PER_CUBIC_FOOT)
+    }
+}
+
+impl Inches {
+    pub fn feet(self) -> Feet {
+        Feet(self.0 / 12.0)
     }
 }
 
