@@ -1,4 +1,5 @@
 //! tankerloop
 pub mod finding;
 pub mod place;
+pub mod shuttle;
 pub mod units;
