@@ -6,7 +6,7 @@ use crate::roads::network::{Arc, Network};
 use crate::routing::snap::Spot;
 use crate::units::{Feet, GallonsPerMinute, Inches, Metres, Psi};
 use crate::vehicle::Pumper;
-use crate::water::WaterError;
+use crate::water::BadInput;
 use crate::water::hose::{HoseSize, Lay};
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
@@ -68,7 +68,7 @@ pub struct HoseBed {
 
 impl HoseBed {
     /// The diameter that carries most over its own reach; all of that diameter counts.
-    pub fn of(pumpers: &[Pumper]) -> Result<Option<HoseBed>, WaterError> {
+    pub fn of(pumpers: &[Pumper]) -> Result<Option<HoseBed>, BadInput> {
         let mut totals: BTreeMap<u32, (HoseSize, Feet)> = BTreeMap::new();
         for stock in pumpers.iter().flat_map(|p| &p.hose) {
             let size = HoseSize::from_inches(stock.diameter.0)?;
@@ -81,7 +81,7 @@ impl HoseBed {
     }
 
     /// What a lay of this length carries with as many equal lines as the bed holds.
-    pub fn lay(&self, length: Metres) -> Result<(u32, GallonsPerMinute), WaterError> {
+    pub fn lay(&self, length: Metres) -> Result<(u32, GallonsPerMinute), BadInput> {
         let feet = length.feet().max(Feet(1.0));
         let lines = ((self.total.0 / feet.0).floor() as u32).min(MOST_LINES);
         if lines == 0 {
@@ -117,7 +117,7 @@ pub fn candidates(
     let mut candidates = Vec::new();
     for (metres, kind, spot, mut line) in found {
         let length = Metres(metres + driveway.0);
-        let (lines, flow) = bed.lay(length).map_err(|e| e.refusal("supply line"))?;
+        let (lines, flow) = bed.lay(length).map_err(|e| e.finding(crate::finding::Where::default().named("supply line")))?;
         if lines == 0 {
             continue;
         }

@@ -5,7 +5,7 @@ use crate::place::Place;
 use crate::roads::extract::RawWater;
 use crate::roads::tags::WaterKind;
 use crate::units::{Feet, Gallons, GallonsPerMinute, LITRES_PER_GALLON, Psi, Seconds};
-use crate::water::WaterError;
+use crate::water::BadInput;
 use crate::water::hydrant::HydrantTest;
 use crate::water::source::{Basis, Cistern, Conditions, DraftPoint, Rating, Source, rate};
 use serde::{Deserialize, Serialize};
@@ -184,7 +184,7 @@ pub fn ready(
     month: Option<u8>,
     conditions: &Conditions,
     findings: &mut Findings,
-) -> Result<Readiness, WaterError> {
+) -> Result<Readiness, BadInput> {
     let place = || site.origin.clone().named(site.name.clone());
     let mut not = |code: Code, reason: String, action: &str| {
         findings.add(Finding::new(code, place(), reason.clone(), action));
@@ -232,7 +232,7 @@ pub fn ready(
     })
 }
 
-fn rate_site(site: &FillSite, conditions: &Conditions) -> Result<Rating, WaterError> {
+fn rate_site(site: &FillSite, conditions: &Conditions) -> Result<Rating, BadInput> {
     let mut rating = match (site.kind, site.flow, site.static_pressure) {
         (Kind::Hydrant, Some(flow_gpm), Some(static_psi)) => rate(
             &Source::HydrantTest(HydrantTest { static_psi, residual_psi: site.residual_pressure, flow_gpm }),

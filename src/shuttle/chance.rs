@@ -1,0 +1,184 @@
+//! The random part: factors of mean one on every time, each a function of (seed, replication, tanker,
+//! trip) alone. Two shuttles compared with one seed therefore meet the same luck, whatever order
+//! their events come in and however many threads run them.
+
+use super::{Spread, Vary};
+use rand_distr::{Distribution, Exp1, StandardNormal};
+use rand_pcg::Pcg64Mcg;
+use rayon::prelude::*;
+
+/// Factors of one trip. A trip is loaded leg, dump, empty leg, fill; the first loaded leg is the
+/// way from the station.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Trip {
+    pub loaded: f64,
+    pub dump_handling: f64,
+    pub dump_service: f64,
+    pub empty: f64,
+    pub fill_handling: f64,
+    pub fill_service: f64,
+}
+
+const EVEN: Trip = Trip {
+    loaded: 1.0,
+    dump_handling: 1.0,
+    dump_service: 1.0,
+    empty: 1.0,
+    fill_handling: 1.0,
+    fill_service: 1.0,
+};
+
+/// A time factor of zero would be an infinite rate. The mean shifts by less than one part in 10^12.
+const LEAST_FACTOR: f64 = 1e-6;
+
+/// 64 MB: enough for 400 replications of 40 tankers over 80 trips; beyond it factors are made anew.
+const MOST_STORED: usize = 64 * 1024 * 1024 / size_of::<Trip>();
+
+/// Factors for every trip, the first ones kept so that a search over draws pays for them once.
+pub(super) struct Chances {
+    seed: u64,
+    spread: [Shape; 3],
+    fixed: bool,
+    tankers: usize,
+    trips: usize,
+    stored: Vec<Trip>,
+}
+
+#[derive(Clone, Copy)]
+enum Shape {
+    One,
+    /// exp(mu + sigma z), with mu such that the mean is one.
+    LogNormal {
+        mu: f64,
+        sigma: f64,
+    },
+    Exponential,
+}
+
+impl Shape {
+    fn of(vary: Vary) -> Self {
+        match vary {
+            Vary::Fixed => Shape::One,
+            Vary::LogNormal { cv } => {
+                let variance = (1.0 + cv * cv).ln();
+                Shape::LogNormal { mu: -variance / 2.0, sigma: variance.sqrt() }
+            }
+            Vary::Exponential => Shape::Exponential,
+        }
+    }
+
+    fn draw(self, rng: &mut Pcg64Mcg) -> f64 {
+        match self {
+            Shape::One => 1.0,
+            Shape::LogNormal { mu, sigma } => {
+                let z: f64 = StandardNormal.sample(rng);
+                (mu + sigma * z).exp().max(LEAST_FACTOR)
+            }
+            Shape::Exponential => {
+                let e: f64 = Exp1.sample(rng);
+                e.max(LEAST_FACTOR)
+            }
+        }
+    }
+}
+
+/// Finalizer of SplitMix64 (Steele, Lea and Flood 2014): spreads neighbouring keys over all bits.
+fn mix(x: u64) -> u64 {
+    let x = (x ^ (x >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    let x = (x ^ (x >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    x ^ (x >> 31)
+}
+
+impl Chances {
+    /// `trips` is how many trips to keep for each tanker; more are made when asked for.
+    pub fn new(spread: &Spread, seed: u64, replications: u32, tankers: usize, trips: usize) -> Self {
+        let fixed = spread.is_fixed();
+        let spread = [spread.travel, spread.handling, spread.service].map(Shape::of);
+        let mut chances = Chances { seed, spread, fixed, tankers, trips: 0, stored: Vec::new() };
+        let rows = replications as usize * tankers;
+        let trips = trips.min(MOST_STORED / rows.max(1));
+        if fixed || trips == 0 {
+            return chances;
+        }
+        let mut stored = vec![EVEN; rows * trips];
+        stored.par_chunks_mut(trips).with_min_len(16).enumerate().for_each(|(row, kept)| {
+            for (trip, slot) in kept.iter_mut().enumerate() {
+                *slot = chances.make((row / tankers) as u32, (row % tankers) as u32, trip as u32);
+            }
+        });
+        chances.stored = stored;
+        chances.trips = trips;
+        chances
+    }
+
+    /// Every factor one.
+    pub fn fixed() -> Self {
+        Chances { seed: 0, spread: [Shape::One; 3], fixed: true, tankers: 0, trips: 0, stored: Vec::new() }
+    }
+
+    #[inline]
+    pub fn trip(&self, replication: u32, tanker: u32, trip: u32) -> Trip {
+        if self.fixed {
+            return EVEN;
+        }
+        if (trip as usize) < self.trips && (tanker as usize) < self.tankers {
+            let row = replication as usize * self.tankers + tanker as usize;
+            if let Some(kept) = self.stored.get(row * self.trips + trip as usize) {
+                return *kept;
+            }
+        }
+        self.make(replication, tanker, trip)
+    }
+
+    fn make(&self, replication: u32, tanker: u32, trip: u32) -> Trip {
+        let who = mix(self.seed ^ mix((u64::from(replication) << 32) | u64::from(tanker)));
+        let when = mix(who.wrapping_add(0x9e37_79b9_7f4a_7c15_u64.wrapping_mul(u64::from(trip) + 1)));
+        let mut rng = Pcg64Mcg::new((u128::from(when) << 64) | u128::from(mix(when ^ who)));
+        let [travel, handling, service] = self.spread;
+        Trip {
+            loaded: travel.draw(&mut rng),
+            dump_handling: handling.draw(&mut rng),
+            dump_service: service.draw(&mut rng),
+            empty: travel.draw(&mut rng),
+            fill_handling: handling.draw(&mut rng),
+            fill_service: service.draw(&mut rng),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Mean one for each kind, and the stored factors equal to those made anew. Seed 7.
+    #[test]
+    fn factors_keep_the_mean_and_do_not_depend_on_storage() {
+        let spread = Spread {
+            travel: Vary::LogNormal { cv: 0.3 },
+            handling: Vary::Exponential,
+            service: Vary::LogNormal { cv: 0.1 },
+        };
+        let kept = Chances::new(&spread, 7, 100, 5, 200);
+        let bare = Chances::new(&spread, 7, 100, 5, 0);
+        let (mut sum, mut square) = ([0.0; 3], [0.0; 3]);
+        for replication in 0..100 {
+            for tanker in 0..5 {
+                for trip in 0..200 {
+                    let t = kept.trip(replication, tanker, trip);
+                    assert_eq!(t, bare.trip(replication, tanker, trip));
+                    for (i, x) in [t.loaded, t.dump_handling, t.fill_service].into_iter().enumerate() {
+                        sum[i] += x;
+                        square[i] += x * x;
+                    }
+                }
+            }
+        }
+        let n = 100_000.0_f64;
+        for (i, cv) in [0.3, 1.0, 0.1].into_iter().enumerate() {
+            let mean = sum[i] / n;
+            let sd = (square[i] / n - mean * mean).sqrt();
+            assert!((mean - 1.0).abs() < 4.0 * cv / n.sqrt(), "mean {mean}");
+            assert!((sd / cv - 1.0).abs() < 0.05, "sd {sd} for cv {cv}");
+        }
+    }
+}

@@ -1,0 +1,483 @@
+//! The event loop: clocks, berths and queues.
+//!
+//! Between events every flow is constant, so levels are piecewise linear and every event time is
+//! exact. All clocks stand in one small array and the next event is its minimum: for the few dozen
+//! tankers of a shuttle this beats a heap. Nothing is allocated while a run goes on, and an engine
+//! is reused from run to run.
+//!
+//! Inside this file and `fluid`: gallons, seconds, gallons per second.
+
+use super::chance::Chances;
+use super::fluid::{Basin, Source};
+use super::{Draw, Shuttle, TimePoint};
+
+/// The shuttle in plain numbers, made once for many runs.
+pub(super) struct Layout {
+    rows: Vec<Row>,
+    fills: Vec<Site>,
+    dump_berths: usize,
+    room: f64,
+    pub spread_is_fixed: bool,
+}
+
+struct Row {
+    load: f64,
+    fill: usize,
+    arrives_s: f64,
+    empty_s: f64,
+    loaded_s: f64,
+    intake: f64,
+    dump_rate: f64,
+    fill_handling_s: f64,
+    dump_handling_s: f64,
+    /// Which tanker's luck this one has: stays with it when another is withdrawn.
+    luck: u32,
+}
+
+struct Site {
+    berths: usize,
+    flow: f64,
+    volume: f64,
+}
+
+impl Layout {
+    pub fn new(shuttle: &Shuttle) -> Self {
+        let rows = shuttle.tankers.iter().enumerate().map(|(i, t)| Row {
+            load: t.load.0,
+            fill: t.fill,
+            arrives_s: t.arrives.0,
+            empty_s: t.empty_travel.0,
+            loaded_s: t.loaded_travel.0,
+            intake: t.intake.0 / 60.0,
+            dump_rate: t.dump_rate.0 / 60.0,
+            fill_handling_s: t.fill_handling.0,
+            dump_handling_s: t.dump_handling.0,
+            luck: i as u32,
+        });
+        let fills = shuttle.fills.iter().map(|f| Site {
+            berths: f.berths as usize,
+            flow: f.flow.0 / 60.0,
+            volume: f.volume.map_or(f64::INFINITY, |v| v.0),
+        });
+        Layout {
+            rows: rows.collect(),
+            fills: fills.collect(),
+            dump_berths: shuttle.dump.berths as usize,
+            room: shuttle.dump.tank_room.0,
+            spread_is_fixed: shuttle.spread.is_fixed(),
+        }
+    }
+
+    /// The same shuttle without one tanker; the others keep their luck.
+    pub fn without(shuttle: &Shuttle, tanker: usize) -> Self {
+        let mut layout = Layout::new(shuttle);
+        if tanker < layout.rows.len() {
+            layout.rows.remove(tanker);
+        }
+        layout
+    }
+
+    pub fn tankers(&self) -> usize {
+        self.rows.len()
+    }
+
+    pub fn fills(&self) -> usize {
+        self.fills.len()
+    }
+}
+
+#[derive(Clone, Copy, PartialEq)]
+enum Phase {
+    ToDump,
+    AtDump,
+    Unloading,
+    ToFill,
+    AtFill,
+    Filling,
+    /// Its source gave out.
+    Stopped,
+}
+
+/// A first-in first-out line that never holds more than the fleet.
+#[derive(Default)]
+struct Line {
+    slots: Vec<u32>,
+    head: usize,
+    len: usize,
+}
+
+impl Line {
+    fn reset(&mut self, room: usize) {
+        self.slots.resize(room, 0);
+        (self.head, self.len) = (0, 0);
+    }
+    fn push(&mut self, tanker: usize) {
+        let size = self.slots.len();
+        self.slots[(self.head + self.len) % size] = tanker as u32;
+        self.len += 1;
+    }
+    fn pop(&mut self) -> Option<usize> {
+        if self.len == 0 {
+            return None;
+        }
+        let first = self.slots[self.head];
+        self.head = (self.head + 1) % self.slots.len();
+        self.len -= 1;
+        Some(first as usize)
+    }
+}
+
+#[derive(Default)]
+struct Queue {
+    berths: usize,
+    taken: usize,
+    line: Line,
+    waited_s: f64,
+    visits: u32,
+}
+
+impl Queue {
+    fn reset(&mut self, berths: usize, room: usize) {
+        (self.berths, self.taken, self.waited_s, self.visits) = (berths, 0, 0.0, 0);
+        self.line.reset(room);
+    }
+}
+
+/// Time lost in a run, by place.
+pub(super) struct Waits {
+    /// Seconds and visits waiting for a berth: each fill site, then the dump site.
+    pub berths: Vec<(f64, u32)>,
+    /// Seconds unloading took longer because the tanks were full, and unloadings finished.
+    pub full_tanks: (f64, u32),
+}
+
+pub(super) struct Totals {
+    pub delivered: f64,
+    pub drawn: f64,
+    pub level: f64,
+    pub aboard: f64,
+    pub filled: f64,
+    pub dry_at_s: Option<f64>,
+    pub exhausted: bool,
+    pub unloadings: u64,
+}
+
+pub(super) struct Engine {
+    /// One clock for each tanker, then the basin, then the draw, then each source.
+    clock_s: Vec<f64>,
+    phase: Vec<Phase>,
+    trip: Vec<u32>,
+    /// When it joined a line, or began to unload.
+    since_s: Vec<f64>,
+    /// What unloading takes while the tanks have room; more is lost to full tanks.
+    expected_s: Vec<f64>,
+    /// Gallons in the tank, settled when its flow changes.
+    aboard: Vec<f64>,
+    basin: Basin,
+    sources: Vec<Source>,
+    dump: Queue,
+    fills: Vec<Queue>,
+    slowed_s: f64,
+    unloadings: u32,
+    timeline: Option<Vec<TimePoint>>,
+}
+
+impl Engine {
+    pub fn new(layout: &Layout) -> Self {
+        let n = layout.rows.len();
+        Engine {
+            clock_s: vec![f64::INFINITY; n + 2 + layout.fills.len()],
+            phase: vec![Phase::ToDump; n],
+            trip: vec![0; n],
+            since_s: vec![0.0; n],
+            expected_s: vec![0.0; n],
+            aboard: vec![0.0; n],
+            basin: Basin::default(),
+            sources: layout.fills.iter().map(|_| Source::default()).collect(),
+            dump: Queue::default(),
+            fills: layout.fills.iter().map(|_| Queue::default()).collect(),
+            slowed_s: 0.0,
+            unloadings: 0,
+            timeline: None,
+        }
+    }
+
+    pub fn keep_timeline(&mut self) {
+        self.timeline = Some(Vec::new());
+    }
+
+    pub fn take_timeline(&mut self) -> Vec<TimePoint> {
+        self.timeline.take().unwrap_or_default()
+    }
+
+    /// Runs to the end of the draw, or with `stop_when_dry` until the tanks run dry. True if they never did.
+    pub fn run(
+        &mut self,
+        layout: &Layout,
+        chances: &Chances,
+        replication: u32,
+        draw: &Draw,
+        stop_when_dry: bool,
+    ) -> bool {
+        self.reset(layout, chances, replication, draw);
+        let n = layout.rows.len();
+        let end_s = draw.until.0;
+        loop {
+            let (mut now_s, mut which) = (end_s, usize::MAX);
+            for (i, &clock_s) in self.clock_s.iter().enumerate() {
+                if clock_s < now_s {
+                    (now_s, which) = (clock_s, i);
+                }
+            }
+            if which == usize::MAX {
+                break;
+            }
+            if which < n {
+                let trip = chances.trip(replication, layout.rows[which].luck, self.trip[which]);
+                match self.phase[which] {
+                    Phase::ToDump => self.reach_dump(layout, which, now_s, trip.dump_handling),
+                    Phase::AtDump => self.start_unloading(layout, which, now_s, trip.dump_service),
+                    Phase::Unloading => {
+                        self.leave_dump(layout, chances, replication, which, now_s, trip.empty)
+                    }
+                    Phase::ToFill => self.reach_fill(layout, which, now_s, trip.fill_handling),
+                    Phase::AtFill => self.start_filling(layout, which, now_s, trip.fill_service),
+                    Phase::Filling => self.leave_fill(layout, chances, replication, which, now_s),
+                    Phase::Stopped => self.clock_s[which] = f64::INFINITY,
+                }
+            } else if which < n + 2 {
+                if which == n + 1 {
+                    self.clock_s[n + 1] = f64::INFINITY;
+                    self.basin.settle(now_s, &mut self.aboard);
+                    self.basin.draw = draw.flow.0 / 60.0;
+                } else {
+                    self.basin.reach_edge(now_s, &mut self.aboard);
+                }
+                self.refresh_basin(n, now_s);
+            } else {
+                self.run_out(layout, chances, replication, which - n - 2, now_s);
+            }
+            if stop_when_dry && self.basin.dry_at_s.is_some() {
+                return false;
+            }
+        }
+        self.basin.settle(end_s, &mut self.aboard);
+        for source in &mut self.sources {
+            source.settle(end_s, &mut self.aboard);
+        }
+        if let Some(timeline) = &mut self.timeline {
+            timeline.push(self.basin.point(end_s));
+        }
+        self.basin.dry_at_s.is_none()
+    }
+
+    fn reset(&mut self, layout: &Layout, chances: &Chances, replication: u32, draw: &Draw) {
+        let n = layout.rows.len();
+        self.clock_s.fill(f64::INFINITY);
+        self.clock_s[n + 1] = draw.from.0;
+        self.phase.fill(Phase::ToDump);
+        self.trip.fill(0);
+        for (i, row) in layout.rows.iter().enumerate() {
+            self.clock_s[i] = row.arrives_s * chances.trip(replication, row.luck, 0).loaded;
+            self.aboard[i] = row.load;
+        }
+        self.basin.reset(layout.room);
+        self.dump.reset(layout.dump_berths, n);
+        for ((queue, source), site) in self.fills.iter_mut().zip(&mut self.sources).zip(&layout.fills) {
+            queue.reset(site.berths, n);
+            source.reset(site.flow, site.volume);
+        }
+        (self.slowed_s, self.unloadings) = (0.0, 0);
+        if let Some(timeline) = &mut self.timeline {
+            timeline.clear();
+            timeline.push(self.basin.point(0.0));
+        }
+    }
+
+    fn refresh_basin(&mut self, n: usize, now_s: f64) {
+        self.clock_s[n] = self.basin.refresh(now_s, &self.aboard, &mut self.clock_s);
+        if let Some(timeline) = &mut self.timeline {
+            timeline.push(self.basin.point(now_s));
+        }
+    }
+
+    fn reach_dump(&mut self, layout: &Layout, tanker: usize, now_s: f64, handling: f64) {
+        self.dump.visits += 1;
+        if self.dump.taken < self.dump.berths {
+            self.dump.taken += 1;
+            self.phase[tanker] = Phase::AtDump;
+            self.clock_s[tanker] = now_s + layout.rows[tanker].dump_handling_s * handling;
+        } else {
+            self.dump.line.push(tanker);
+            self.since_s[tanker] = now_s;
+            self.clock_s[tanker] = f64::INFINITY;
+        }
+    }
+
+    fn start_unloading(&mut self, layout: &Layout, tanker: usize, now_s: f64, service: f64) {
+        self.phase[tanker] = Phase::Unloading;
+        self.since_s[tanker] = now_s;
+        let rate = layout.rows[tanker].dump_rate / service;
+        self.expected_s[tanker] = self.aboard[tanker] / rate;
+        self.basin.settle(now_s, &mut self.aboard);
+        self.basin.flows.add(tanker, rate);
+        self.refresh_basin(layout.rows.len(), now_s);
+    }
+
+    fn leave_dump(
+        &mut self,
+        layout: &Layout,
+        chances: &Chances,
+        replication: u32,
+        tanker: usize,
+        now_s: f64,
+        empty: f64,
+    ) {
+        self.basin.settle(now_s, &mut self.aboard);
+        self.basin.take_rest(tanker, &mut self.aboard);
+        self.basin.flows.remove(tanker);
+        self.slowed_s += now_s - self.since_s[tanker] - self.expected_s[tanker];
+        self.unloadings += 1;
+        self.phase[tanker] = Phase::ToFill;
+        self.clock_s[tanker] = now_s + layout.rows[tanker].empty_s * empty;
+        self.refresh_basin(layout.rows.len(), now_s);
+        self.dump.taken -= 1;
+        if let Some(next) = self.dump.line.pop() {
+            self.dump.taken += 1;
+            self.dump.waited_s += now_s - self.since_s[next];
+            let row = &layout.rows[next];
+            let handling = chances.trip(replication, row.luck, self.trip[next]).dump_handling;
+            self.phase[next] = Phase::AtDump;
+            self.clock_s[next] = now_s + row.dump_handling_s * handling;
+        }
+    }
+
+    fn reach_fill(&mut self, layout: &Layout, tanker: usize, now_s: f64, handling: f64) {
+        let row = &layout.rows[tanker];
+        if self.sources[row.fill].spent {
+            self.stop(tanker);
+            return;
+        }
+        let queue = &mut self.fills[row.fill];
+        queue.visits += 1;
+        if queue.taken < queue.berths {
+            queue.taken += 1;
+            self.phase[tanker] = Phase::AtFill;
+            self.clock_s[tanker] = now_s + row.fill_handling_s * handling;
+        } else {
+            queue.line.push(tanker);
+            self.since_s[tanker] = now_s;
+            self.clock_s[tanker] = f64::INFINITY;
+        }
+    }
+
+    fn start_filling(&mut self, layout: &Layout, tanker: usize, now_s: f64, service: f64) {
+        let row = &layout.rows[tanker];
+        let source = &mut self.sources[row.fill];
+        if source.spent {
+            self.stop(tanker);
+            return;
+        }
+        self.phase[tanker] = Phase::Filling;
+        source.settle(now_s, &mut self.aboard);
+        source.flows.add(tanker, row.intake / service);
+        self.refresh_source(layout, row.fill, now_s);
+    }
+
+    fn refresh_source(&mut self, layout: &Layout, site: usize, now_s: f64) {
+        let load = |tanker: usize| layout.rows[tanker].load;
+        let empty_s = self.sources[site].refresh(now_s, &self.aboard, load, &mut self.clock_s);
+        self.clock_s[layout.rows.len() + 2 + site] = empty_s;
+    }
+
+    fn leave_fill(
+        &mut self,
+        layout: &Layout,
+        chances: &Chances,
+        replication: u32,
+        tanker: usize,
+        now_s: f64,
+    ) {
+        let row = &layout.rows[tanker];
+        let source = &mut self.sources[row.fill];
+        source.settle(now_s, &mut self.aboard);
+        source.top_up(tanker, row.load, &mut self.aboard);
+        source.flows.remove(tanker);
+        self.depart_full(layout, chances, replication, tanker, now_s);
+        self.refresh_source(layout, row.fill, now_s);
+        let queue = &mut self.fills[row.fill];
+        queue.taken -= 1;
+        if let Some(next) = queue.line.pop() {
+            queue.taken += 1;
+            queue.waited_s += now_s - self.since_s[next];
+            let waiting = &layout.rows[next];
+            let handling = chances.trip(replication, waiting.luck, self.trip[next]).fill_handling;
+            self.phase[next] = Phase::AtFill;
+            self.clock_s[next] = now_s + waiting.fill_handling_s * handling;
+        }
+    }
+
+    fn depart_full(
+        &mut self,
+        layout: &Layout,
+        chances: &Chances,
+        replication: u32,
+        tanker: usize,
+        now_s: f64,
+    ) {
+        let row = &layout.rows[tanker];
+        self.trip[tanker] += 1;
+        self.phase[tanker] = Phase::ToDump;
+        let loaded = chances.trip(replication, row.luck, self.trip[tanker]).loaded;
+        self.clock_s[tanker] = now_s + row.loaded_s * loaded;
+    }
+
+    /// The source gives out: who has something aboard brings it, everyone else stops.
+    fn run_out(&mut self, layout: &Layout, chances: &Chances, replication: u32, site: usize, now_s: f64) {
+        self.clock_s[layout.rows.len() + 2 + site] = f64::INFINITY;
+        self.sources[site].settle(now_s, &mut self.aboard);
+        self.sources[site].run_dry();
+        while let Some(tanker) = self.sources[site].flows.first() {
+            self.sources[site].flows.remove(tanker);
+            if self.aboard[tanker] >= LEAST_WORTH_DRIVING_GAL {
+                self.depart_full(layout, chances, replication, tanker, now_s);
+            } else {
+                self.stop(tanker);
+            }
+        }
+        while let Some(tanker) = self.fills[site].line.pop() {
+            self.stop(tanker);
+        }
+    }
+
+    fn stop(&mut self, tanker: usize) {
+        self.phase[tanker] = Phase::Stopped;
+        self.clock_s[tanker] = f64::INFINITY;
+    }
+
+    pub fn exhausted(&self) -> bool {
+        self.sources.iter().any(|s| s.spent)
+    }
+
+    pub fn waits(&self) -> Waits {
+        let mut berths: Vec<_> = self.fills.iter().map(|q| (q.waited_s, q.visits)).collect();
+        berths.push((self.dump.waited_s, self.dump.visits));
+        Waits { berths, full_tanks: (self.slowed_s.max(0.0), self.unloadings) }
+    }
+
+    pub(super) fn totals(&self, layout: &Layout) -> Totals {
+        Totals {
+            delivered: self.basin.delivered,
+            drawn: self.basin.drawn,
+            level: self.basin.level,
+            aboard: self.aboard.iter().take(layout.rows.len()).sum(),
+            filled: self.sources.iter().map(|s| s.given).sum(),
+            dry_at_s: self.basin.dry_at_s,
+            exhausted: self.exhausted(),
+            unloadings: u64::from(self.unloadings),
+        }
+    }
+}
+
+/// Below this a tanker caught by a failing source does not drive.
+const LEAST_WORTH_DRIVING_GAL: f64 = 1.0;

@@ -1,0 +1,186 @@
+//! The greatest level that holds in all but a few replications, with as few runs as possible.
+//!
+//! Each replication is taken to hold up to some level of its own and to fail above; what is known of
+//! it is kept, so a level lower than the last one asks only those that failed, and most of the work
+//! is done coming down from above, where runs fail early. A handful of replications find the
+//! neighbourhood, a few dozen narrow it, all of them settle it. The order of work depends on nothing
+//! but the answers, so threads do not change the result.
+
+use rayon::prelude::*;
+
+/// Replications asked together; between batches a level may already be lost.
+const BATCH: usize = 64;
+
+/// What the search knows of each replication.
+pub(super) struct Search<F> {
+    holds: F,
+    /// Level known to hold, level known to fail.
+    known: Vec<(u32, u32)>,
+    share: f64,
+}
+
+impl<F: Fn(u32, u32) -> bool + Sync> Search<F> {
+    /// `holds(replication, level)`; level 0 holds by definition. `share` of the replications may fail.
+    pub fn new(replications: u32, share: f64, top: u32, holds: F) -> Self {
+        Search { holds, known: vec![(0, top + 1); replications as usize], share }
+    }
+
+    /// How many of `number` replications may fail.
+    fn allowed(&self, number: usize, share: f64) -> usize {
+        // 0.1 of 400 must be 40 whatever 1 - 0.9 is in binary.
+        (number as f64 * share + 1e-9) as usize
+    }
+
+    /// Does the level hold in the first `number` replications, but for `allowed` of them?
+    fn good(&mut self, level: u32, number: usize, allowed: usize) -> bool {
+        let mut failed = 0;
+        for batch in self.known[..number].chunks(BATCH) {
+            failed += batch.iter().filter(|k| k.1 <= level).count();
+        }
+        let holds = &self.holds;
+        let mut start = 0;
+        for batch in self.known[..number].chunks_mut(BATCH) {
+            if failed > allowed {
+                return false;
+            }
+            let lost: usize = batch
+                .par_iter_mut()
+                .with_min_len(8)
+                .enumerate()
+                .map(|(i, known)| {
+                    if known.0 >= level || known.1 <= level {
+                        return 0;
+                    }
+                    if holds((start + i) as u32, level) {
+                        known.0 = level;
+                        0
+                    } else {
+                        known.1 = level;
+                        1
+                    }
+                })
+                .sum();
+            failed += lost;
+            start += batch.len();
+        }
+        failed <= allowed
+    }
+
+    /// Greatest good level for the first `number` replications, starting from a guess.
+    fn settle(&mut self, number: usize, share: f64, guess: u32, step: u32, top: u32) -> u32 {
+        let allowed = self.allowed(number, share);
+        let (mut good, mut bad, mut step) = (0, top + 1, step.max(1));
+        let mut level = guess.clamp(1, top);
+        loop {
+            if self.good(level, number, allowed) {
+                good = level;
+                if level == top {
+                    return top;
+                }
+                level = level.saturating_add(step).min(top);
+            } else {
+                bad = level;
+                if level == 1 {
+                    return 0;
+                }
+                level = level.saturating_sub(step).max(1);
+            }
+            step = step.saturating_mul(2);
+            if good > 0 && bad <= top || bad <= good + 1 {
+                break;
+            }
+        }
+        while bad - good > 1 {
+            let middle = good + (bad - good) / 2;
+            if self.good(middle, number, allowed) {
+                good = middle;
+            } else {
+                bad = middle;
+            }
+        }
+        good
+    }
+
+    /// The answer over all replications, at most `top`.
+    pub fn greatest(&mut self, top: u32) -> u32 {
+        let all = self.known.len();
+        if top == 0 || all == 0 {
+            return 0;
+        }
+        let mut guess = top;
+        let mut step = top / 8;
+        for few in [4, 32] {
+            if few * 2 < all {
+                guess = self.settle(few, self.share, guess, step, top);
+                step = top / 64;
+            }
+        }
+        if all > 64 {
+            // Begin where twice as many fail as may: coming down asks only those.
+            let above = self.settle(32, (2.0 * self.share).min(0.5), guess, step, top);
+            step = (above - guess.min(above)) / 2;
+            guess = above;
+        }
+        self.settle(all, self.share, guess, step, top)
+    }
+
+    /// Is the level held? Gives up as soon as too many replications have failed.
+    pub fn holds_at(&mut self, level: u32) -> bool {
+        let all = self.known.len();
+        let allowed = self.allowed(all, self.share);
+        self.good(level, all, allowed)
+    }
+
+    /// The greatest level at or below this one that holds when every replication counted as holding
+    /// was asked at that very level, and none only at a higher one.
+    pub fn confirmed(&mut self, level: u32) -> u32 {
+        let (mut level, mut step) = (level, 1);
+        while level > 0 {
+            let holds = &self.holds;
+            self.known.par_iter_mut().with_min_len(8).enumerate().for_each(|(replication, known)| {
+                if known.0 > level && !holds(replication as u32, level) {
+                    *known = (0, level);
+                }
+            });
+            if self.holds_at(level) {
+                return level;
+            }
+            level = level.saturating_sub(step);
+            step = step.saturating_mul(2);
+        }
+        0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::atomic::{AtomicUsize, Ordering};
+
+    /// Against the answer by counting, for replications with limits of their own (a fixed scramble).
+    #[test]
+    fn finds_the_quantile() {
+        for (all, spread, share) in
+            [(1, 1, 0.1), (5, 40, 0.1), (70, 90, 0.1), (400, 60, 0.1), (400, 1, 0.0), (1000, 900, 0.3)]
+        {
+            for top in [0_u32, 1, 7, 300, 1000] {
+                let limit = |r: u32| 40 + (r.wrapping_mul(2_654_435_761) >> 7) % spread;
+                let asked = AtomicUsize::new(0);
+                let mut search = Search::new(all, share, top, |r, level| {
+                    asked.fetch_add(1, Ordering::Relaxed);
+                    level <= limit(r)
+                });
+                let got = search.greatest(top);
+                let allowed = (f64::from(all) * share + 1e-9) as usize;
+                let want =
+                    (0..=top).rev().find(|&l| (0..all).filter(|&r| limit(r) < l).count() <= allowed).unwrap();
+                assert_eq!(got, want, "{all} replications, spread {spread}, top {top}");
+                assert!(
+                    asked.load(Ordering::Relaxed) <= 8 * all as usize + 60,
+                    "{} asked",
+                    asked.load(Ordering::Relaxed)
+                );
+            }
+        }
+    }
+}

@@ -1,0 +1,285 @@
+//! The answer: the greatest constant draw that holds for the operational period.
+//!
+//! Rules, so that a number means one thing:
+//! - The start of sustained supply does not depend on the draw. It is the moment the last tanker has
+//!   unloaded its first load when every time is its mean, tankers are served at the dump berths in
+//!   order of arrival, the tanks have room for everything and no second load is in the way.
+//! - Nothing is drawn before. The tanks fill, and when they are full tankers wait.
+//! - A draw holds in a replication when the tanks never run dry from the start to the end of the
+//!   period. It is sustained when it holds in at least the share of replications asked for, all under
+//!   the same random numbers at every draw.
+//! - The answer never passes the closed-form ceiling: what the tanks and tankers hold at the start
+//!   could carry a higher draw for a while, and a stock is not a flow. (A finite source is different:
+//!   it is a stock, and the ceiling spreads it and the first loads over the period.)
+//! - Resolution 1 gpm, rounded down; the ceiling itself is tried as it is.
+
+use super::chance::Chances;
+use super::cycle::ceiling_unchecked;
+use super::engine::{Engine, Layout, Waits};
+use super::search::Search;
+use super::simulate::run;
+use super::validate::{check, check_terms};
+use super::{Draw, Shuttle, ShuttleError, TimePoint};
+use crate::units::{GallonsPerMinute, Seconds};
+use rayon::prelude::*;
+use serde::Serialize;
+
+/// What is asked of a shuttle.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Terms {
+    /// For the time from which it is held; zero asks for the sustained flow's own.
+    pub need: GallonsPerMinute,
+    /// How long the draw must hold.
+    pub period: Seconds,
+    /// Share of replications in which it must hold.
+    pub reliability: f64,
+    pub replications: u32,
+    pub seed: u64,
+}
+
+impl Default for Terms {
+    fn default() -> Self {
+        Terms {
+            need: GallonsPerMinute::ZERO,
+            period: Seconds(7_200.0),
+            reliability: 0.9,
+            replications: 400,
+            seed: 1,
+        }
+    }
+}
+
+/// Mean time lost per visit, by place.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Waiting {
+    /// For a berth, by fill site.
+    pub fills: Vec<Seconds>,
+    /// For a berth at the dump site.
+    pub dump: Seconds,
+    /// At the berth, because the tanks were full.
+    pub full_tanks: Seconds,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Sustained {
+    pub flow: GallonsPerMinute,
+    /// Start of sustained supply, from dispatch.
+    pub start: Seconds,
+    /// When the first tanker begins to unload, every time being its mean.
+    pub first_water: Seconds,
+    /// Earliest start, to 15 s, from which the lesser of need and flow can be drawn for the period.
+    pub held_from: Seconds,
+    pub replications: u32,
+    pub seed: u64,
+    /// A source gave out in at least one of the replications looked at for waiting.
+    pub exhausted: bool,
+    /// Mean over the first replications at the sustained draw.
+    pub waiting: Waiting,
+    /// One run with every time its mean, at the sustained draw.
+    pub timeline: Vec<TimePoint>,
+}
+
+/// Steps of the search for the earliest start.
+const START_STEP_S: f64 = 15.0;
+/// Waiting times are means over this many replications: they need less than a tail does.
+const LOOKED_AT: u32 = 64;
+
+/// One shuttle made ready for the search.
+pub(super) struct Case {
+    layout: Layout,
+    start_s: f64,
+    first_water_s: f64,
+    pub cap_gpm: f64,
+}
+
+impl Case {
+    pub fn new(shuttle: &Shuttle, terms: &Terms) -> Self {
+        let (first_water_s, start_s) = start_of_supply_s(shuttle);
+        let cap_gpm = ceiling_unchecked(shuttle, terms.period).flow.0;
+        Case { layout: Layout::new(shuttle), start_s, first_water_s, cap_gpm }
+    }
+
+    /// The same shuttle without one tanker; the others keep their luck.
+    pub fn without(shuttle: &Shuttle, terms: &Terms, tanker: usize) -> Self {
+        let mut rest = shuttle.clone();
+        rest.tankers.remove(tanker);
+        Case { layout: Layout::without(shuttle, tanker), ..Case::new(&rest, terms) }
+    }
+
+    /// Sustained flow, if it is at least `floor_gpm`; a high floor ends the search early.
+    pub fn flow_gpm(&self, terms: &Terms, chances: &Chances, floor_gpm: f64) -> Option<f64> {
+        if floor_gpm > self.cap_gpm || floor_gpm > 0.0 && !self.holds(terms, chances, floor_gpm) {
+            return None;
+        }
+        let top = self.cap_gpm.ceil() as u32;
+        let draw_gpm = |level: u32| f64::from(level).min(self.cap_gpm);
+        let mut search = self.search(terms, chances, top, |level| (self.start_s, draw_gpm(level)));
+        let level = search.greatest(top);
+        Some(draw_gpm(search.confirmed(level))).filter(|&flow_gpm| flow_gpm >= floor_gpm)
+    }
+
+    /// Is this draw sustained? Never above the ceiling.
+    pub fn holds(&self, terms: &Terms, chances: &Chances, flow_gpm: f64) -> bool {
+        flow_gpm <= self.cap_gpm && self.search(terms, chances, 1, |_| (self.start_s, flow_gpm)).holds_at(1)
+    }
+
+    /// A search over levels that each mean a start and a draw.
+    fn search<'a>(
+        &'a self,
+        terms: &'a Terms,
+        chances: &'a Chances,
+        top: u32,
+        meaning: impl Fn(u32) -> (f64, f64) + Sync + 'a,
+    ) -> Search<impl Fn(u32, u32) -> bool + Sync + 'a> {
+        let engines = Engines::new(&self.layout);
+        Search::new(self.replications(terms), 1.0 - terms.reliability, top, move |replication, level| {
+            let (from_s, flow_gpm) = meaning(level);
+            let draw = self.draw(from_s, flow_gpm, terms);
+            engines.with(|engine| engine.run(&self.layout, chances, replication, &draw, true))
+        })
+    }
+
+    fn held_from_s(&self, terms: &Terms, chances: &Chances, flow_gpm: f64) -> f64 {
+        let top = ((self.start_s - self.first_water_s) / START_STEP_S).floor().clamp(0.0, 1e6) as u32;
+        let start_s = |level: u32| self.start_s - f64::from(level) * START_STEP_S;
+        let mut search = self.search(terms, chances, top, |level| (start_s(level), flow_gpm));
+        let level = search.greatest(top);
+        start_s(search.confirmed(level))
+    }
+
+    fn draw(&self, from_s: f64, flow_gpm: f64, terms: &Terms) -> Draw {
+        Draw {
+            flow: GallonsPerMinute(flow_gpm),
+            from: Seconds(from_s),
+            until: Seconds(from_s + terms.period.0),
+        }
+    }
+
+    /// With every time fixed one run is as good as all.
+    fn replications(&self, terms: &Terms) -> u32 {
+        if self.layout.spread_is_fixed { 1 } else { terms.replications }
+    }
+
+    fn waiting(&self, terms: &Terms, chances: &Chances, flow_gpm: f64) -> (Waiting, bool) {
+        let draw = self.draw(self.start_s, flow_gpm, terms);
+        let look = self.replications(terms).min(LOOKED_AT);
+        let engines = Engines::new(&self.layout);
+        let seen: Vec<(Waits, bool)> = (0..look)
+            .into_par_iter()
+            .with_min_len(8)
+            .map(|replication| {
+                engines.with(|engine| {
+                    engine.run(&self.layout, chances, replication, &draw, false);
+                    (engine.waits(), engine.exhausted())
+                })
+            })
+            .collect();
+        let mean = |of: &dyn Fn(&Waits) -> (f64, u32)| {
+            let (mut seconds, mut visits) = (0.0, 0_u64);
+            for (waits, _) in &seen {
+                let (s, v) = of(waits);
+                seconds += s;
+                visits += u64::from(v);
+            }
+            Seconds(if visits > 0 { seconds / visits as f64 } else { 0.0 })
+        };
+        let fills = self.layout.fills();
+        let waiting = Waiting {
+            fills: (0..fills).map(|i| mean(&|w| w.berths[i])).collect(),
+            dump: mean(&|w| w.berths[fills]),
+            full_tanks: mean(&|w| w.full_tanks),
+        };
+        (waiting, seen.iter().any(|(_, exhausted)| *exhausted))
+    }
+}
+
+/// Engines lent to whoever runs next, so that runs do not allocate.
+struct Engines<'a> {
+    layout: &'a Layout,
+    idle: std::sync::Mutex<Vec<Engine>>,
+}
+
+impl<'a> Engines<'a> {
+    fn new(layout: &'a Layout) -> Self {
+        Engines { layout, idle: std::sync::Mutex::new(Vec::new()) }
+    }
+
+    fn with<T>(&self, work: impl FnOnce(&mut Engine) -> T) -> T {
+        let lent = self.idle.lock().ok().and_then(|mut idle| idle.pop());
+        let mut engine = lent.unwrap_or_else(|| Engine::new(self.layout));
+        let done = work(&mut engine);
+        if let Ok(mut idle) = self.idle.lock() {
+            idle.push(engine);
+        }
+        done
+    }
+}
+
+/// When the first tanker begins to unload and when the last has unloaded its first load, by the rule
+/// at the head of this file.
+pub fn start_of_supply(shuttle: &Shuttle) -> Result<(Seconds, Seconds), ShuttleError> {
+    check(shuttle)?;
+    let (first_water_s, start_s) = start_of_supply_s(shuttle);
+    Ok((Seconds(first_water_s), Seconds(start_s)))
+}
+
+fn start_of_supply_s(shuttle: &Shuttle) -> (f64, f64) {
+    let mut order: Vec<usize> = (0..shuttle.tankers.len()).collect();
+    order.sort_by(|&a, &b| shuttle.tankers[a].arrives.0.total_cmp(&shuttle.tankers[b].arrives.0));
+    let mut free_s = vec![0.0_f64; shuttle.dump.berths as usize];
+    let (mut first_water_s, mut start_s) = (f64::INFINITY, 0.0_f64);
+    for tanker in order.into_iter().map(|i| &shuttle.tankers[i]) {
+        let Some(berth_s) = free_s.iter_mut().min_by(|a, b| a.total_cmp(b)) else { continue };
+        let water_s = berth_s.max(tanker.arrives.0) + tanker.dump_handling.0;
+        *berth_s = water_s + tanker.load.at(tanker.dump_rate).0;
+        first_water_s = first_water_s.min(water_s);
+        start_s = start_s.max(*berth_s);
+    }
+    (first_water_s.min(start_s), start_s)
+}
+
+/// Random factors for a shuttle of up to `tankers` tankers, kept for as many trips as the period has.
+pub(super) fn chances(shuttle: &Shuttle, terms: &Terms, tankers: usize) -> Chances {
+    let quickest_s = shuttle
+        .tankers
+        .iter()
+        .map(|t| super::cycle(t, &shuttle.fills[t.fill]).total().0)
+        .fold(f64::INFINITY, f64::min);
+    let (_, start_s) = start_of_supply_s(shuttle);
+    let trips = ((start_s + terms.period.0) / quickest_s * 1.25 + 3.0) as usize;
+    Chances::new(&shuttle.spread, terms.seed, terms.replications, tankers, trips)
+}
+
+/// The sustained flow alone.
+pub fn sustained_flow(shuttle: &Shuttle, terms: &Terms) -> Result<GallonsPerMinute, ShuttleError> {
+    check(shuttle)?;
+    check_terms(terms)?;
+    let case = Case::new(shuttle, terms);
+    let chances = chances(shuttle, terms, shuttle.tankers.len());
+    Ok(GallonsPerMinute(case.flow_gpm(terms, &chances, 0.0).unwrap_or(0.0)))
+}
+
+/// The sustained flow and how it comes about.
+pub fn sustained(shuttle: &Shuttle, terms: &Terms) -> Result<Sustained, ShuttleError> {
+    check(shuttle)?;
+    check_terms(terms)?;
+    let case = Case::new(shuttle, terms);
+    let chances = chances(shuttle, terms, shuttle.tankers.len());
+    let flow_gpm = case.flow_gpm(terms, &chances, 0.0).unwrap_or(0.0);
+    let wanted_gpm = if terms.need.0 > 0.0 { terms.need.0.min(flow_gpm) } else { flow_gpm };
+    let held_from_s =
+        if flow_gpm > 0.0 { case.held_from_s(terms, &chances, wanted_gpm) } else { case.start_s };
+    let (waiting, exhausted) = case.waiting(terms, &chances, flow_gpm);
+    let even = run(&case.layout, &Chances::fixed(), 0, &case.draw(case.start_s, flow_gpm, terms));
+    Ok(Sustained {
+        flow: GallonsPerMinute(flow_gpm),
+        start: Seconds(case.start_s),
+        first_water: Seconds(case.first_water_s),
+        held_from: Seconds(held_from_s),
+        replications: terms.replications,
+        seed: terms.seed,
+        exhausted: exhausted || even.exhausted,
+        waiting,
+        timeline: even.timeline,
+    })
+}
