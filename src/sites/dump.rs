@@ -117,7 +117,8 @@ pub fn candidates(
     let mut candidates = Vec::new();
     for (metres, kind, spot, mut line) in found {
         let length = Metres(metres + driveway.0);
-        let (lines, flow) = bed.lay(length).map_err(|e| e.finding(crate::finding::Where::default().named("supply line")))?;
+        let (lines, flow) =
+            bed.lay(length).map_err(|e| e.finding(crate::finding::Where::default().named("supply line")))?;
         if lines == 0 {
             continue;
         }

@@ -191,7 +191,11 @@ pub fn ready(
         Ok(Readiness::Not { reason })
     };
     if !site.in_service {
-        return not(Code::SiteOutOfService, "out of service".into(), "Put it back in service or strike it off");
+        return not(
+            Code::SiteOutOfService,
+            "out of service".into(),
+            "Put it back in service or strike it off",
+        );
     }
     match month {
         Some(month) if !site.season.contains(month) => {
@@ -235,7 +239,12 @@ pub fn ready(
 fn rate_site(site: &FillSite, conditions: &Conditions) -> Result<Rating, BadInput> {
     let mut rating = match (site.kind, site.flow, site.static_pressure) {
         (Kind::Hydrant, Some(flow_gpm), Some(static_psi)) => rate(
-            &Source::HydrantTest(HydrantTest { static_psi, residual_psi: site.residual_pressure, flow_gpm }),
+            &Source::HydrantTest(HydrantTest {
+                static_psi,
+                residual_psi: site.residual_pressure,
+                flow_gpm: Some(flow_gpm),
+                pitot: None,
+            }),
             conditions,
         )?,
         (_, Some(flow), _) => {
@@ -260,9 +269,7 @@ fn rate_site(site: &FillSite, conditions: &Conditions) -> Result<Rating, BadInpu
             }),
             conditions,
         )?,
-        (_, None, _) => {
-            rate(&Source::Draft(DraftPoint { pump_gpm: None, lift_ft: site.lift }), conditions)?
-        }
+        (_, None, _) => rate(&Source::Draft(DraftPoint { pump_gpm: None, lift_ft: site.lift }), conditions)?,
     };
     rating.volume = rating.volume.or(site.volume);
     Ok(rating)

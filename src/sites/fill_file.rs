@@ -65,7 +65,8 @@ pub fn read(path: &Path, findings: &mut Findings) -> Outcome<Vec<FillSite>> {
 }
 
 fn csv_rows(text: &str, file: &str) -> Outcome<Vec<Row>> {
-    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).comment(Some(b'#')).from_reader(text.as_bytes());
+    let mut reader =
+        csv::ReaderBuilder::new().trim(csv::Trim::All).comment(Some(b'#')).from_reader(text.as_bytes());
     let broken = |e: csv::Error| {
         let row = e.position().map(|p| p.line() as usize);
         let place = row.map_or(Where::file(file), |row| Where::file(file).row(row));
@@ -111,15 +112,17 @@ fn geojson_rows(text: &str, file: &str) -> Outcome<Vec<Row>> {
         let place = row.map_or(Where::file(file), |row| Where::file(file).row(row));
         Refusal::new(Code::FileUnreadable, place, cause, action)
     };
-    let parsed: geojson::GeoJson =
-        text.parse().map_err(|e| refuse(None, format!("this is not GeoJSON ({e})"), "export the sites as GeoJSON"))?;
+    let parsed: geojson::GeoJson = text
+        .parse()
+        .map_err(|e| refuse(None, format!("this is not GeoJSON ({e})"), "export the sites as GeoJSON"))?;
     let geojson::GeoJson::FeatureCollection(collection) = parsed else {
         return Err(refuse(None, "the sites must be a FeatureCollection".into(), "export them as one"));
     };
     let mut rows = Vec::new();
     for (i, feature) in collection.features.into_iter().enumerate() {
         let number = i + 1;
-        let Some(geojson::GeometryValue::Point { coordinates: at }) = feature.geometry.map(|g| g.value) else {
+        let Some(geojson::GeometryValue::Point { coordinates: at }) = feature.geometry.map(|g| g.value)
+        else {
             return Err(refuse(
                 Some(number),
                 "a fill site is a Point; this feature is not".into(),
@@ -139,6 +142,7 @@ fn geojson_rows(text: &str, file: &str) -> Outcome<Vec<Row>> {
                 Some((key, text))
             })
             .collect();
+        let at = at.as_slice();
         let (lon, lat) = (at.first().copied().unwrap_or(f64::NAN), at.get(1).copied().unwrap_or(f64::NAN));
         rows.push(Row { number, place: Place::from_lon_lat(lon, lat), values });
     }
@@ -182,7 +186,10 @@ fn check(mut row: Row, file: &str, found: &mut Findings) -> Option<FillSite> {
         match text.parse::<f64>() {
             Ok(value) if value.is_finite() && value > least => Some(value),
             _ => {
-                wrong(format!("{key} = {text} is not a number greater than {least}"), "correct it or leave it empty");
+                wrong(
+                    format!("{key} = {text} is not a number greater than {least}"),
+                    "correct it or leave it empty",
+                );
                 None
             }
         }
