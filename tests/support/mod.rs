@@ -1,0 +1,6 @@
+//! What the integration tests share. Each test file uses a part of it.
+#![allow(dead_code)]
+
+#[path = "../../examples/county/pbf.rs"]
+pub mod pbf;
+pub mod world;
