@@ -1,7 +1,9 @@
 //! tankerloop
 pub mod cli;
 pub mod finding;
+pub mod output;
 pub mod place;
+pub mod plan;
 pub mod roads;
 pub mod routing;
 pub mod shuttle;

@@ -1,8 +1,88 @@
+//! `tankerloop plan`: one incident, best options.
+
+use crate::cli::drive::Units;
+use crate::cli::shown;
 use crate::finding::Outcome;
+use crate::output::{geojson, table};
+use crate::place::Place;
+use crate::plan::{Answer, Overrides, Problem};
+use crate::routing::Roads;
+use clap::ValueHint;
+use std::path::PathBuf;
 use std::process::ExitCode;
-/// x
+
+/// Where to fill, where to dump, which way round, and what flow that sustains.
+///
+/// Reads a scenario (roads, fill sites, fleet, incident) and writes the options as GeoJSON; a short
+/// table goes to stderr. Exit code 0: an option meets the needed flow; 1: none does, and the best is
+/// written with what it lacks; 2: an error in input or use.
+///
+/// Example: tankerloop plan out/scenario.toml --need 750 -o answer.geojson
 #[derive(clap::Args)]
-pub struct Args {}
-pub fn run(_: Args) -> Outcome<ExitCode> {
-    Ok(ExitCode::SUCCESS)
+pub struct Args {
+    /// Scenario file (TOML); `tankerloop demo out/` writes an example.
+    #[arg(value_name = "SCENARIO.toml", value_hint = ValueHint::FilePath)]
+    scenario: PathBuf,
+    /// OpenStreetMap extract in place of the scenario's.
+    #[arg(long, value_name = "FILE.osm.pbf")]
+    roads: Option<PathBuf>,
+    /// Incident in place of the scenario's, longitude first, decimal degrees.
+    #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
+    incident: Option<Place>,
+    /// Needed flow in US gallons per minute in place of the scenario's.
+    #[arg(long, value_name = "GPM", allow_hyphen_values = true)]
+    need: Option<f64>,
+    /// Month of the year, 1 to 12, for seasonal sites.
+    #[arg(long)]
+    month: Option<u8>,
+    /// Replications of the simulation.
+    #[arg(long, value_name = "N")]
+    replications: Option<u32>,
+    /// Seed of the simulation: the same seed gives the same answer.
+    #[arg(long)]
+    seed: Option<u64>,
+    /// Write the GeoJSON here instead of to stdout.
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+    /// Recompute the answer by slow independent means and compare.
+    #[arg(long)]
+    verify: bool,
+    /// Say nothing on stderr but errors.
+    #[arg(short, long)]
+    quiet: bool,
+    /// Units of the table on stderr; the GeoJSON names its units.
+    #[arg(long, value_enum, default_value_t = Units::Us)]
+    units: Units,
+}
+
+pub fn run(args: Args) -> Outcome<ExitCode> {
+    let overrides = Overrides {
+        roads: args.roads,
+        incident: args.incident,
+        need: args.need,
+        month: args.month,
+        replications: args.replications,
+        seed: args.seed,
+    };
+    let problem = Problem::read(&args.scenario, &overrides)?;
+    let (answer, _roads) = solve(&problem)?;
+    if !args.quiet {
+        eprint!("{}", table::write(&answer, args.units.into()));
+        eprintln!("\n{}", crate::output::CAUTIONS[0]);
+    }
+    let text = geojson::write(&answer);
+    shown::write(args.output.as_deref(), text.as_bytes())?;
+    Ok(exit_code(&answer))
+}
+
+/// Reads the roads and plans.
+pub fn solve(problem: &Problem) -> Outcome<(Answer, Roads)> {
+    let mut progress = shown::reading(&problem.roads);
+    let roads = Roads::read(&problem.roads, problem.table.clone(), problem.policy.clone(), &mut progress)?;
+    let answer = crate::plan::plan(problem, &roads)?;
+    Ok((answer, roads))
+}
+
+pub fn exit_code(answer: &Answer) -> ExitCode {
+    ExitCode::from(if answer.meets_need() { 0 } else { 1 })
 }

@@ -9,6 +9,7 @@ use crate::routing::search::Drive;
 use crate::routing::topology::{Turnaround, seconds, turnaround};
 use crate::units::{Metres, Seconds};
 use serde::Serialize;
+use std::collections::HashSet;
 
 /// One drive of one vehicle, ready to be shown.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -97,17 +98,17 @@ pub fn describe(network: &Network, drive: &Drive) -> Leg {
 pub fn findings(graph: &RoadGraph, drive: &Drive) -> Findings {
     let network = graph.network;
     let mut found = Findings::new();
-    for (i, &arc) in drive.arcs.iter().enumerate() {
+    let mut told: HashSet<(Code, i64)> = HashSet::new();
+    for (i, (arc, from, to)) in stretches(drive).enumerate() {
         let way = network.way(arc);
-        let place = || {
-            let name = network.name(way);
-            let place = Where::osm(OsmRef::Way(way.id));
-            if name.is_empty() { place } else { place.named(name) }
-        };
         let flags = graph.flags(arc);
         for (flag, code, cause, action) in ROAD_NOTES {
-            if flags.has(*flag) {
-                found.add(Finding::new(*code, place(), *cause, *action));
+            if flags.has(*flag) && told.insert((*code, way.id)) {
+                let name = network.name(way);
+                let middle = stretch_points(network, arc, (from + to) / 2.0, to)[0];
+                let place = Where::osm(OsmRef::Way(way.id)).at(middle);
+                let place = if name.is_empty() { place } else { place.named(name) };
+                found.add(Finding::new(*code, place, *cause, *action));
             }
         }
         let Some(next) = drive.arcs.get(i + 1) else { continue };

@@ -13,6 +13,7 @@ mod cycle;
 mod engine;
 mod fluid;
 mod limiter;
+pub mod loops;
 mod search;
 mod simulate;
 mod sustained;

@@ -1,0 +1,236 @@
+//! RFC 7946 GeoJSON: WGS 84, longitude first, seven decimals, `bbox`. Flat properties with the unit
+//! in the name, one feature kind per `layer`; data/answer.schema.json describes them all.
+
+use crate::finding::Finding;
+use crate::output::{ATTRIBUTION, CAUTIONS};
+use crate::place::{Bounds, Place};
+use crate::plan::answer::{Answer, PlanLoop, PlanOption, SiteReport};
+use crate::routing::path::Leg;
+use geojson::{Feature, FeatureCollection, GeometryValue, JsonObject};
+use serde_json::{Value, json};
+
+/// The whole answer as text, the same bytes for the same answer.
+pub fn write(answer: &Answer) -> String {
+    let mut text = collection(answer).to_string();
+    text.push('\n');
+    text
+}
+
+fn collection(answer: &Answer) -> FeatureCollection {
+    let mut features = vec![incident(answer)];
+    features.extend(answer.sites.iter().map(fill_site));
+    for option in &answer.options {
+        features.push(dump_site(option));
+        features.push(supply_line(option));
+        for found in &option.loops {
+            features.push(loop_(option, found));
+            features.push(leg(option, found, "loaded", &found.loaded));
+            features.push(leg(option, found, "empty", &found.empty));
+        }
+        features.extend(option.findings.iter().filter_map(|f| road_note(option, f)));
+    }
+    let places: Vec<Place> = places(answer);
+    FeatureCollection {
+        bbox: Bounds::around(places).map(|b| b.bbox().to_vec()),
+        features,
+        foreign_members: Some(about(answer)),
+    }
+}
+
+fn places(answer: &Answer) -> Vec<Place> {
+    let mut all = vec![answer.incident];
+    all.extend(answer.sites.iter().map(|s| s.place));
+    for option in &answer.options {
+        all.push(option.dump);
+        all.extend(&option.lay.line);
+        for found in &option.loops {
+            all.extend(found.loaded.line.iter().chain(&found.empty.line));
+        }
+        all.extend(option.findings.iter().filter_map(|f| f.place.at));
+    }
+    all
+}
+
+/// A foreign member (RFC 7946, section 6.1): what belongs to the answer as a whole.
+fn about(answer: &Answer) -> JsonObject {
+    object(json!({
+        "tankerloop": {
+            "version": env!("CARGO_PKG_VERSION"),
+            "scenario": answer.name,
+            "meets_need": answer.meets_need(),
+            "needed_flow_gpm": answer.need.0,
+            "reliability": answer.reliability,
+            "period_s": answer.period.0,
+            "cautions": CAUTIONS,
+            "attribution": ATTRIBUTION,
+            "findings": answer.findings,
+        }
+    }))
+}
+
+fn object(value: Value) -> JsonObject {
+    match value {
+        Value::Object(map) => map,
+        _ => JsonObject::new(),
+    }
+}
+
+fn position(place: Place) -> [f64; 2] {
+    [place.lon(), place.lat()]
+}
+
+fn line(places: &[Place]) -> Vec<[f64; 2]> {
+    places.iter().map(|p| position(*p)).collect()
+}
+
+fn feature(geometry: GeometryValue, properties: Value) -> Feature {
+    Feature {
+        bbox: None,
+        geometry: Some(geojson::Geometry::new(geometry)),
+        id: None,
+        properties: Some(object(properties)),
+        foreign_members: None,
+    }
+}
+
+/// One decimal: finer is noise.
+fn tenth(value: f64) -> f64 {
+    (value * 10.0).round() / 10.0
+}
+
+fn incident(answer: &Answer) -> Feature {
+    feature(
+        GeometryValue::new_point(position(answer.incident)),
+        json!({
+            "layer": "incident",
+            "name": answer.incident_name,
+            "needed_flow_gpm": answer.need.0,
+            "meets_need": answer.meets_need(),
+        }),
+    )
+}
+
+fn fill_site(site: &SiteReport) -> Feature {
+    feature(
+        GeometryValue::new_point(position(site.place)),
+        json!({
+            "layer": "fill_site",
+            "name": site.name,
+            "kind": site.kind,
+            "flow_gpm": site.flow.map(|f| tenth(f.0)),
+            "volume_gal": site.volume.map(|v| tenth(v.0)),
+            "berths": site.berths,
+            "verified": site.verified,
+            "used": site.used.is_ok(),
+            "reason": site.used.as_ref().err(),
+            "note": site.note,
+        }),
+    )
+}
+
+fn dump_site(option: &PlanOption) -> Feature {
+    let sites: Vec<&str> = option.loops.iter().map(|l| l.site.as_str()).collect();
+    feature(
+        GeometryValue::new_point(position(option.dump)),
+        json!({
+            "layer": "dump_site",
+            "option": option.number,
+            "road": option.dump_road,
+            "dump_kind": option.dump_kind.as_str(),
+            "fill_sites": sites.join(", "),
+            "tankers": option.shuttle.tankers.len(),
+            "sustained_flow_gpm": tenth(option.sustained.flow.0),
+            "ceiling_flow_gpm": tenth(option.ceiling.0),
+            "needed_flow_gpm": option.need.0,
+            "meets_need": option.meets_need,
+            "limiter": option.limitation.text,
+            "limiter_gain_gpm": tenth(option.limitation.gain.0),
+            "first_water_s": tenth(option.sustained.first_water.0),
+            "sustained_from_s": tenth(option.sustained.held_from.0),
+            "one_tanker_lost_flow_gpm": tenth(option.one_lost.0),
+            "dump_berths": option.shuttle.dump.berths,
+            "tank_room_gal": tenth(option.shuttle.dump.tank_room.0),
+            "supply_line_m": tenth(option.lay.length.0),
+            "supply_line_flow_gpm": tenth(option.lay.flow.0),
+            "wait_dump_s": tenth(option.sustained.waiting.dump.0),
+            "wait_full_tanks_s": tenth(option.sustained.waiting.full_tanks.0),
+            "replications": option.sustained.replications,
+            "seed": option.sustained.seed,
+        }),
+    )
+}
+
+fn supply_line(option: &PlanOption) -> Feature {
+    feature(
+        GeometryValue::new_line_string(line(&option.lay.line)),
+        json!({
+            "layer": "supply_line",
+            "option": option.number,
+            "length_m": tenth(option.lay.length.0),
+            "hose_in": option.lay.diameter.0,
+            "lines": option.lay.lines,
+            "flow_gpm": tenth(option.lay.flow.0),
+        }),
+    )
+}
+
+fn loop_(option: &PlanOption, found: &PlanLoop) -> Feature {
+    feature(
+        GeometryValue::new_multi_line_string([line(&found.loaded.line), line(&found.empty.line)]),
+        json!({
+            "layer": "loop",
+            "option": option.number,
+            "fill_site": found.site,
+            "loop_kind": found.kind.as_str(),
+            "tankers": found.tankers.len(),
+            "tanker_ids": found.tankers.join(", "),
+            "cycle_s": tenth(found.cycle.0),
+            "loaded_travel_s": tenth(found.loaded.travel.0),
+            "empty_travel_s": tenth(found.empty.travel.0),
+            "loaded_distance_m": tenth(found.loaded.distance.0),
+            "empty_distance_m": tenth(found.empty.distance.0),
+            "shared_two_way_m": tenth(found.shared.0),
+            "narrow_two_way_m": tenth(found.narrow.0),
+            "unknown_width_two_way_m": tenth(found.unknown_width.0),
+            "meeting_wait_s": tenth(found.meeting_wait.0),
+            "turns_at_dump": found.turns_at_dump,
+            "turns_at_fill": found.turns_at_fill,
+        }),
+    )
+}
+
+fn leg(option: &PlanOption, found: &PlanLoop, which: &str, leg: &Leg) -> Feature {
+    let ways: Vec<String> = leg.ways.iter().map(i64::to_string).collect();
+    feature(
+        GeometryValue::new_line_string(line(&leg.line)),
+        json!({
+            "layer": "leg",
+            "option": option.number,
+            "fill_site": found.site,
+            "leg": which,
+            "loop_kind": found.kind.as_str(),
+            "tanker_ids": found.tankers.join(", "),
+            "travel_s": leg.travel.0,
+            "distance_m": tenth(leg.distance.0),
+            "streets": leg.streets.join(" → "),
+            "ways": ways.join(" "),
+        }),
+    )
+}
+
+fn road_note(option: &PlanOption, finding: &Finding) -> Option<Feature> {
+    let at = finding.place.at?;
+    Some(feature(
+        GeometryValue::new_point(position(at)),
+        json!({
+            "layer": "road_note",
+            "option": option.number,
+            "code": finding.code.as_str(),
+            "severity": finding.severity,
+            "osm": finding.place.osm.map(|o| o.to_string()),
+            "road": finding.place.name,
+            "cause": finding.cause,
+            "action": finding.action,
+        }),
+    ))
+}

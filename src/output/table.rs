@@ -1,0 +1,99 @@
+//! The ranked options as a short table for a terminal.
+
+use crate::plan::answer::{Answer, PlanOption};
+use crate::units::Shown;
+
+const HEADS: [&str; 8] = [
+    "option",
+    "sustained",
+    "need",
+    "first water",
+    "held from",
+    "one lost",
+    "dump site",
+    "fill sites (tankers)",
+];
+
+pub fn write(answer: &Answer, shown: Shown) -> String {
+    let mut text = format!(
+        "{}: {} needs {} for {:.0} min at {:.0} % reliability\n\n",
+        answer.name,
+        answer.incident_name,
+        shown.flow(answer.need),
+        answer.period.minutes(),
+        answer.reliability * 100.0
+    );
+    let rows: Vec<[String; 8]> = answer.options.iter().map(|o| row(o, shown)).collect();
+    let width = |column: usize| {
+        let cells = rows.iter().map(|r| r[column].chars().count());
+        cells.chain([HEADS[column].len()]).max().unwrap_or(0)
+    };
+    let widths: Vec<usize> = (0..8).map(width).collect();
+    let mut line = |cells: &[String]| {
+        let padded: Vec<String> =
+            cells.iter().zip(&widths).map(|(cell, width)| format!("{cell:<width$}")).collect();
+        text.push_str(padded.join("  ").trim_end());
+        text.push('\n');
+    };
+    line(&HEADS.map(str::to_string));
+    for row in &rows {
+        line(row);
+    }
+    text.push('\n');
+    for option in &answer.options {
+        text.push_str(&format!(
+            "option {}: held back by {}; relief gains {}\n",
+            option.number,
+            option.limitation.text,
+            shown.flow(option.limitation.gain)
+        ));
+    }
+    if answer.options.is_empty() {
+        text.push_str("no option: no tanker has a loop over any fill site\n");
+    }
+    let unused: Vec<_> = answer.sites.iter().filter_map(|s| Some((s, s.used.as_ref().err()?))).collect();
+    if !unused.is_empty() {
+        text.push_str("\nfill sites not used:\n");
+        for (site, reason) in unused {
+            text.push_str(&format!("  {} ({}): {reason}\n", site.name, site.kind));
+        }
+    }
+    if !answer.meets_need() {
+        text.push_str(&shortfall(answer, shown));
+    }
+    text
+}
+
+fn row(option: &PlanOption, shown: Shown) -> [String; 8] {
+    let sites: Vec<String> =
+        option.loops.iter().map(|l| format!("{} ({})", l.site, l.tankers.join(", "))).collect();
+    let quiet = option.loops.iter().any(|l| l.kind == crate::shuttle::loops::LoopKind::LeastOpposing);
+    [
+        option.number.to_string(),
+        shown.flow(option.sustained.flow),
+        if option.meets_need { "met".into() } else { "not met".into() },
+        shown.duration(option.sustained.first_water),
+        shown.duration(option.sustained.held_from),
+        shown.flow(option.one_lost),
+        format!(
+            "{}, {} of hose{}",
+            option.dump_road,
+            shown.distance(option.lay.length),
+            if quiet { ", least opposing" } else { "" }
+        ),
+        sites.join(" + "),
+    ]
+}
+
+/// What is missing, in one line.
+fn shortfall(answer: &Answer, shown: Shown) -> String {
+    match answer.options.first() {
+        None => String::new(),
+        Some(best) => format!(
+            "\nno option meets the need: the best sustains {}, {} short; {}\n",
+            shown.flow(best.sustained.flow),
+            shown.flow(answer.need - best.sustained.flow),
+            best.limitation.text
+        ),
+    }
+}

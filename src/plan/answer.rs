@@ -1,0 +1,371 @@
+//! The answer: options simulated, ranked, explained.
+
+use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
+use crate::place::Place;
+use crate::plan::ground::{Ground, PlacedSite};
+use crate::plan::options::{Case, Choice, Field};
+use crate::plan::request::Problem;
+use crate::routing::Roads;
+use crate::routing::path::{self, Leg};
+use crate::routing::why;
+use crate::shuttle::loops::{Loop, LoopKind};
+use crate::shuttle::{self, Limitation, ShuttleError, Sustained};
+use crate::sites::dump::{DumpKind, SupplyLine};
+use crate::units::{Gallons, GallonsPerMinute, Metres, Seconds};
+use rayon::prelude::*;
+
+/// Dump sites carried forward to loops and simulation.
+const DUMPS_CARRIED: usize = 3;
+/// Single-site choices carried at the best dump site, besides the best of all.
+const CHOICES_CARRIED: usize = 3;
+/// Ceilings within this of each other are alike; then the shorter lay is taken.
+const CEILING_STEP_GPM: f64 = 10.0;
+
+/// Everything a plan found out.
+#[derive(Clone, Debug)]
+pub struct Answer {
+    pub name: String,
+    pub incident_name: String,
+    pub incident: Place,
+    pub need: GallonsPerMinute,
+    pub reliability: f64,
+    pub period: Seconds,
+    pub options: Vec<PlanOption>,
+    pub sites: Vec<SiteReport>,
+    pub findings: Findings,
+}
+
+impl Answer {
+    pub fn meets_need(&self) -> bool {
+        self.options.iter().any(|o| o.meets_need)
+    }
+}
+
+/// One way to do it.
+#[derive(Clone, Debug)]
+pub struct PlanOption {
+    pub number: usize,
+    pub dump: Place,
+    pub dump_kind: DumpKind,
+    pub dump_road: String,
+    pub lay: SupplyLine,
+    pub need: GallonsPerMinute,
+    pub sustained: Sustained,
+    pub ceiling: GallonsPerMinute,
+    pub meets_need: bool,
+    pub limitation: Limitation,
+    pub one_lost: GallonsPerMinute,
+    pub loops: Vec<PlanLoop>,
+    pub findings: Findings,
+    /// What was simulated, for those who recompute it.
+    pub shuttle: shuttle::Shuttle,
+}
+
+/// One group of tankers on one loop.
+#[derive(Clone, Debug)]
+pub struct PlanLoop {
+    pub site: String,
+    pub kind: LoopKind,
+    pub tankers: Vec<String>,
+    /// Mean over its tankers, without waiting for berths.
+    pub cycle: Seconds,
+    pub loaded: Leg,
+    pub empty: Leg,
+    pub shared: Metres,
+    pub narrow: Metres,
+    pub unknown_width: Metres,
+    /// Waiting for oncoming tankers on narrow road, per cycle.
+    pub meeting_wait: Seconds,
+    pub turns_at_dump: bool,
+    pub turns_at_fill: bool,
+}
+
+/// A fill site that was considered.
+#[derive(Clone, Debug)]
+pub struct SiteReport {
+    pub name: String,
+    pub kind: &'static str,
+    pub place: Place,
+    pub flow: Option<GallonsPerMinute>,
+    pub volume: Option<Gallons>,
+    pub berths: u32,
+    pub verified: bool,
+    pub note: String,
+    /// Used by at least one option; else the reason why not.
+    pub used: Result<(), String>,
+}
+
+/// Plans one incident on roads that were read.
+pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
+    let mut findings = problem.findings.clone();
+    let ground = Ground::lay(problem, roads, &mut findings)?;
+    let field = Field::survey(problem, &ground)?;
+    if field.dumps.is_empty() {
+        return Err(Refusal::new(
+            Code::NoDumpSite,
+            Where::file(&problem.scenario).named(problem.incident_name.clone()).at(problem.incident),
+            format!(
+                "the incident lies {:.0} from the road; no road a tanker can use is within the supply hose's reach",
+                ground.frontage.distance
+            ),
+            "carry more hose, or set the incident on the road side of its driveway",
+        ));
+    }
+    let mut per_dump: Vec<Vec<Choice>> =
+        (0..field.dumps.len()).into_par_iter().map(|d| field.choices(d)).collect();
+    per_dump.retain(|choices| !choices.is_empty());
+    let alone = best_alone(&per_dump, ground.sites.len());
+    let carried = carry(&field, per_dump);
+    let cases: Vec<Case> = carried.par_iter().flat_map(|choice| field.cases(choice)).collect();
+    let mut rated: Vec<(Case, Sustained)> = cases
+        .into_par_iter()
+        .map(|case| shuttle::sustained(&case.shuttle, &problem.terms).map(|s| (case, s)))
+        .collect::<Result<_, ShuttleError>>()
+        .map_err(|e| Refusal(vec![e.into()]))?;
+    let lay = |case: &Case| field.dumps[case.choice.dump].lay.length.0;
+    rated.sort_by(|(case_a, a), (case_b, b)| {
+        b.flow
+            .0
+            .total_cmp(&a.flow.0)
+            .then(a.start.0.total_cmp(&b.start.0))
+            .then(lay(case_a).total_cmp(&lay(case_b)))
+            .then(case_a.kind.cmp(&case_b.kind))
+    });
+    rated.truncate(problem.search.options);
+    let options: Vec<PlanOption> = rated
+        .into_par_iter()
+        .enumerate()
+        .map(|(i, (case, sustained))| explain(&field, i + 1, case, sustained))
+        .collect::<Result<_, ShuttleError>>()
+        .map_err(|e| Refusal(vec![e.into()]))?;
+    let sites =
+        ground.sites.iter().enumerate().map(|(i, s)| report(&field, i, s, &options, alone[i])).collect();
+    for option in &options {
+        findings.extend(option.findings.clone());
+    }
+    Ok(Answer {
+        name: problem.name.clone(),
+        incident_name: problem.incident_name.clone(),
+        incident: problem.incident,
+        need: problem.need,
+        reliability: problem.terms.reliability,
+        period: problem.terms.period,
+        options,
+        sites,
+        findings,
+    })
+}
+
+/// The best ceiling of each site worked alone, over all dump candidates.
+fn best_alone(per_dump: &[Vec<Choice>], sites: usize) -> Vec<Option<GallonsPerMinute>> {
+    let mut best = vec![None; sites];
+    for choice in per_dump.iter().flatten() {
+        if let [site] = choice.sites()[..] {
+            let known: &mut Option<GallonsPerMinute> = &mut best[site];
+            *known = Some(known.map_or(choice.ceiling, |k| k.max(choice.ceiling)));
+        }
+    }
+    best
+}
+
+/// The best few: the best dump site with its best choices, then the best dump sites on other roads.
+fn carry(field: &Field, mut per_dump: Vec<Vec<Choice>>) -> Vec<Choice> {
+    let step = |c: &Choice| (c.ceiling.0 / CEILING_STEP_GPM).round() as i64;
+    let lay = |c: &Choice| field.dumps[c.dump].lay.length.0;
+    per_dump.sort_by(|a, b| {
+        step(&b[0]).cmp(&step(&a[0])).then(lay(&a[0]).total_cmp(&lay(&b[0]))).then(a[0].dump.cmp(&b[0].dump))
+    });
+    let segment = |c: &Choice| field.dumps[c.dump].spot.segment;
+    let mut carried: Vec<Choice> = Vec::new();
+    let mut roads: Vec<usize> = Vec::new();
+    for choices in per_dump {
+        if roads.len() >= DUMPS_CARRIED {
+            break;
+        }
+        if roads.contains(&segment(&choices[0])) {
+            continue;
+        }
+        let most = if roads.is_empty() { CHOICES_CARRIED } else { 1 };
+        roads.push(segment(&choices[0]));
+        carried.extend(choices.into_iter().take(most));
+    }
+    carried
+}
+
+fn explain(
+    field: &Field,
+    number: usize,
+    case: Case,
+    sustained: Sustained,
+) -> Result<PlanOption, ShuttleError> {
+    let problem = field.problem;
+    let roads = field.ground.roads;
+    let dump = &field.dumps[case.choice.dump];
+    let ceiling = shuttle::ceiling(&case.shuttle, problem.terms.period)?;
+    let limitation = shuttle::limiter_of(&case.shuttle, &problem.terms, &sustained)?;
+    let one_lost = shuttle::one_tanker_lost(&case.shuttle, &problem.terms)?;
+    let mut findings = Findings::new();
+    let mut loops = Vec::new();
+    for ((class, site), found) in &case.loops {
+        let members: Vec<usize> = (0..case.tankers.len())
+            .filter(|&m| {
+                field.class_of(case.tankers[m]) == *class && case.fills[case.shuttle.tankers[m].fill] == *site
+            })
+            .collect();
+        if members.is_empty() {
+            continue;
+        }
+        let class = &field.ground.classes[*class];
+        findings.extend(path::findings(&class.full, &found.loaded));
+        findings.extend(path::findings(&class.empty, &found.empty));
+        loops.push(plan_loop(field, &case, *site, found, &members));
+        for (turns, what) in [(found.turns_at_dump, "dump site"), (found.turns_at_fill, "fill site")] {
+            if turns {
+                let at = if what == "dump site" { dump.spot.place } else { found.loaded_origin(roads) };
+                findings.add(Finding::new(
+                    Code::Backing,
+                    Where::default().named(what).at(at),
+                    format!("tankers turn round at the {what}"),
+                    "Find room to turn, or back with a spotter",
+                ));
+            }
+        }
+    }
+    for (i, tanker) in problem.fleet.tankers.iter().enumerate() {
+        if !case.tankers.contains(&i) {
+            findings.add(Finding::new(
+                Code::TankerCannotReach,
+                Where::file(&problem.fleet_file).named(tanker.chassis.id.clone()),
+                format!(
+                    "it takes no part in option {number}: no loop or no way from its station is open to it"
+                ),
+                "Use it to carry hose, or choose an option it can drive",
+            ));
+        }
+    }
+    if sustained.exhausted {
+        findings.add(Finding::new(
+            Code::SiteVolumeLimited,
+            Where::default().named(format!("option {number}")),
+            "a source may be emptied within the operational period",
+            "Have the next source ready before it is",
+        ));
+    }
+    if dump.lay.flow.0 < problem.need.0 {
+        findings.add(Finding::new(
+            Code::SupplyLineLimits,
+            Where::default().named(format!("option {number}")),
+            format!("the lay of {:.0} carries {:.0}, less than the need", dump.lay.length, dump.lay.flow),
+            "Lay larger or more hose, put a relay pumper in the line, or dump nearer",
+        ));
+    }
+    Ok(PlanOption {
+        number,
+        dump: dump.spot.place,
+        dump_kind: dump.kind,
+        dump_road: road_of(roads, dump.spot.segment),
+        lay: dump.lay.clone(),
+        need: problem.need,
+        meets_need: sustained.flow.0 >= problem.need.0,
+        ceiling: ceiling.flow,
+        sustained,
+        limitation,
+        one_lost,
+        loops,
+        findings,
+        shuttle: case.shuttle,
+    })
+}
+
+fn road_of(roads: &Roads, segment: usize) -> String {
+    let way = &roads.network.ways[roads.network.segments[segment].way as usize];
+    let name = roads.network.name(way);
+    if name.is_empty() { format!("unnamed road (way {})", way.id) } else { name.to_string() }
+}
+
+impl Loop {
+    /// Where the loaded leg starts.
+    fn loaded_origin(&self, roads: &Roads) -> Place {
+        let origin = self.loaded.origin();
+        path::stretch_points(&roads.network, origin.arc, origin.fraction, 1.0)[0]
+    }
+}
+
+fn plan_loop(field: &Field, case: &Case, site: usize, found: &Loop, members: &[usize]) -> PlanLoop {
+    let shuttle = &case.shuttle;
+    let cycle = |m: &usize| {
+        let tanker = &shuttle.tankers[*m];
+        shuttle::cycle(tanker, &shuttle.fills[tanker.fill]).total().0
+    };
+    let network = &field.ground.roads.network;
+    let loaded = path::describe(network, &found.loaded);
+    let empty = path::describe(network, &found.empty);
+    let first = &shuttle.tankers[members[0]];
+    let wait = (first.loaded_travel - loaded.travel) + (first.empty_travel - empty.travel);
+    PlanLoop {
+        site: field.ground.sites[site].site.name.clone(),
+        kind: found.kind,
+        tankers: members.iter().map(|m| shuttle.tankers[*m].name.clone()).collect(),
+        cycle: Seconds(members.iter().map(cycle).sum::<f64>() / members.len() as f64),
+        loaded,
+        empty,
+        shared: found.opposing.shared,
+        narrow: found.opposing.narrow,
+        unknown_width: found.opposing.unknown,
+        meeting_wait: wait.max(Seconds::ZERO),
+        turns_at_dump: found.turns_at_dump,
+        turns_at_fill: found.turns_at_fill,
+    }
+}
+
+fn report(
+    field: &Field,
+    index: usize,
+    placed: &PlacedSite,
+    options: &[PlanOption],
+    alone: Option<GallonsPerMinute>,
+) -> SiteReport {
+    let site = &placed.site;
+    let used_in_an_option = options.iter().flat_map(|o| &o.loops).any(|l| l.site == site.name);
+    let used = match (&placed.state, alone) {
+        _ if used_in_an_option => Ok(()),
+        (Err(reason), _) => Err(reason.clone()),
+        (Ok(_), Some(flow)) => {
+            Err(format!("works, but gives at most {flow:.0} alone; the options shown give more"))
+        }
+        (Ok(_), None) => Err(unreachable_reason(field, index)),
+    };
+    let state = placed.state.as_ref().ok();
+    SiteReport {
+        name: site.name.clone(),
+        kind: site.kind.as_str(),
+        place: site.place,
+        flow: state.map(|s| s.flow).or(site.flow),
+        volume: state.and_then(|s| s.volume).or(site.volume),
+        berths: site.berths,
+        verified: site.verified,
+        note: site.note.clone(),
+        used,
+    }
+}
+
+/// Why no tanker has a loop over the site, told for the class with most tankers.
+fn unreachable_reason(field: &Field, site: usize) -> String {
+    let ground = field.ground;
+    let (Ok(fill), Some(dump)) = (&ground.sites[site].state, field.dumps.first()) else {
+        return "no loop".into();
+    };
+    let Some(class) = ground.classes.iter().max_by_key(|c| c.tankers.len()) else {
+        return "no tanker".into();
+    };
+    let table = &ground.roads.table;
+    let (at_fill, at_dump) = (fill.spot.stands(), dump.spot.stands());
+    for (graph, from, to, leg) in
+        [(&class.full, at_fill, at_dump, "loaded"), (&class.empty, at_dump, at_fill, "empty")]
+    {
+        if let Some(obstacle) = why::obstacles(graph, table, &from, &to).first() {
+            return format!("no {leg} way: {obstacle}");
+        }
+    }
+    format!("no loop within {} min a leg", field.problem.search.longest_leg_minutes)
+}

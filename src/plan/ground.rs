@@ -1,0 +1,178 @@
+//! Fleet, fill sites and incident put on the road.
+
+use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
+use crate::place::Place;
+use crate::plan::request::Problem;
+use crate::routing::Roads;
+use crate::routing::graph::RoadGraph;
+use crate::routing::snap::{Spot, main_part, touches};
+use crate::routing::trip::{self, Snapper};
+use crate::shuttle::loops::ClassGraphs;
+use crate::sites::fill::{FillSite, Readiness, from_map, ready};
+use crate::units::{Gallons, GallonsPerMinute, Metres};
+use crate::vehicle::Load;
+use crate::water::source::Conditions;
+
+/// Beyond this a site's stretch to its road is worth a look.
+const SITE_NEAR_ROAD: Metres = Metres(60.0);
+
+/// Tankers that find the same roads open and drive them in the same time.
+#[derive(Debug)]
+pub struct Class<'r> {
+    pub full: RoadGraph<'r>,
+    pub empty: RoadGraph<'r>,
+    /// Indices into the fleet's tankers.
+    pub tankers: Vec<usize>,
+    full_part: Vec<bool>,
+    empty_part: Vec<bool>,
+}
+
+impl<'r> Class<'r> {
+    /// The class can come and go here, empty and full.
+    pub fn can_use(&self, segment: usize) -> bool {
+        touches(&self.full_part, segment) && touches(&self.empty_part, segment)
+    }
+    pub fn graphs<'g>(&'g self, roads: &'g Roads) -> ClassGraphs<'g, 'r> {
+        ClassGraphs { full: &self.full, empty: &self.empty, table: &roads.table }
+    }
+}
+
+/// A fill site on its road, rated; or the reason why it is out.
+#[derive(Clone, Debug)]
+pub struct PlacedSite {
+    pub site: FillSite,
+    pub state: Result<PlacedFill, String>,
+}
+
+#[derive(Clone, Copy, Debug)]
+pub struct PlacedFill {
+    pub spot: Spot,
+    pub flow: GallonsPerMinute,
+    pub volume: Option<Gallons>,
+}
+
+/// Everything that stands on the road before a dump site is chosen.
+pub struct Ground<'r> {
+    pub roads: &'r Roads,
+    pub classes: Vec<Class<'r>>,
+    pub sites: Vec<PlacedSite>,
+    /// The road nearest to the incident.
+    pub frontage: Spot,
+    /// The station of each tanker on the road.
+    pub stations: Vec<Option<Spot>>,
+    pub snapper: Snapper<'r>,
+}
+
+impl<'r> Ground<'r> {
+    pub fn lay(problem: &Problem, roads: &'r Roads, findings: &mut Findings) -> Outcome<Ground<'r>> {
+        let classes = classes(problem, roads);
+        let snapper = Snapper::new(roads);
+        let by_all = |segment: usize| classes.iter().all(|c| c.can_use(segment));
+        let by_any = |segment: usize| classes.iter().any(|c| c.can_use(segment));
+        // Every tanker's road before some tanker's road before any road.
+        let snap = |place: Place, farthest: Metres| {
+            let spot = snapper.snap(place, &by_all, farthest)?;
+            if by_all(spot.segment) { Some(spot) } else { snapper.snap(place, &by_any, farthest) }
+        };
+        let incident = || Where::file(&problem.scenario).named(problem.incident_name.clone());
+        let frontage = snap(problem.incident, trip::FARTHEST)
+            .ok_or_else(|| trip::off_the_roads(roads, problem.incident, incident(), trip::FARTHEST))?;
+        let sites = place_sites(problem, roads, &snap, findings)?;
+        let mut refused = Vec::new();
+        let mut stations = Vec::new();
+        for tanker in &problem.fleet.tankers {
+            let chassis = &tanker.chassis;
+            let Some(place) = chassis.station else {
+                stations.push(None);
+                findings.add(Finding::new(
+                    Code::ValueAssumed,
+                    Where::file(&problem.fleet_file).named(chassis.id.clone()),
+                    format!(
+                        "no station is given; arrival {:.0} after turnout is assumed",
+                        super::options::ASSUMED_ARRIVAL
+                    ),
+                    "give `station = [lon, lat]`",
+                ));
+                continue;
+            };
+            let spot = snap(place, trip::FARTHEST);
+            if spot.is_none() {
+                let at = Where::file(&problem.fleet_file).named(format!("station of {}", chassis.id));
+                refused.extend(trip::off_the_roads(roads, place, at, trip::FARTHEST).0);
+            }
+            stations.push(spot);
+        }
+        if !refused.is_empty() {
+            return Err(Refusal(refused));
+        }
+        Ok(Ground { roads, classes, sites, frontage, stations, snapper })
+    }
+}
+
+/// Groups the tankers by what the roads are to them.
+fn classes<'r>(problem: &Problem, roads: &'r Roads) -> Vec<Class<'r>> {
+    let mut classes: Vec<Class<'r>> = Vec::new();
+    for (i, tanker) in problem.fleet.tankers.iter().enumerate() {
+        let full = roads.graph(tanker.chassis.body(Load::Full));
+        let empty = roads.graph(tanker.chassis.body(Load::Empty));
+        let same = |c: &&mut Class| c.full.same_costs(&full) && c.empty.same_costs(&empty);
+        match classes.iter_mut().find(same) {
+            Some(class) => class.tankers.push(i),
+            None => {
+                let (full_part, empty_part) = rayon::join(|| main_part(&full), || main_part(&empty));
+                classes.push(Class { full, empty, tankers: vec![i], full_part, empty_part });
+            }
+        }
+    }
+    classes
+}
+
+fn place_sites(
+    problem: &Problem,
+    roads: &Roads,
+    snap: &dyn Fn(Place, Metres) -> Option<Spot>,
+    findings: &mut Findings,
+) -> Outcome<Vec<PlacedSite>> {
+    // The best pumper drafts at the dump site; the next best is the one that can fill.
+    let mut rated: Vec<f64> = problem.fleet.pumpers.iter().map(|p| p.rated.0).collect();
+    rated.sort_by(|a, b| b.total_cmp(a));
+    let conditions = Conditions {
+        altitude_ft: problem.rig.altitude,
+        curve: problem.rig.capacity_curve,
+        fill_pump_gpm: rated.get(1).copied().map(GallonsPerMinute),
+        assumed_lift_ft: None,
+    };
+    let mapped: Vec<FillSite> = if problem.mapped_sites.wanted {
+        roads.network.waters.iter().map(|w| from_map(w, &problem.mapped_sites)).collect()
+    } else {
+        Vec::new()
+    };
+    let mut refused = Vec::new();
+    let mut placed = Vec::new();
+    for site in problem.listed_sites.iter().cloned().chain(mapped) {
+        let at = || site.origin.clone().named(site.name.clone());
+        let readiness = ready(&site, problem.month, &conditions, findings).map_err(|e| e.finding(at()))?;
+        let farthest = problem.search.site_to_road;
+        let state = match (readiness, snap(site.place, farthest)) {
+            (_, None) if site.verified => {
+                refused.extend(trip::off_the_roads(roads, site.place, at(), farthest).0);
+                continue;
+            }
+            (_, None) => Err(format!("no road that leads anywhere within {farthest:.0}")),
+            (Readiness::Not { reason }, Some(_)) => Err(reason),
+            (Readiness::Ready { flow, volume, .. }, Some(spot)) => {
+                if spot.distance.0 > SITE_NEAR_ROAD.0 {
+                    findings.add(Finding::new(
+                        Code::SiteFarFromRoad,
+                        at(),
+                        format!("it lies {:.0} from the road it is served from", spot.distance),
+                        "Check that a tanker or a hose reaches it, or correct its place",
+                    ));
+                }
+                Ok(PlacedFill { spot, flow, volume })
+            }
+        };
+        placed.push(PlacedSite { site, state });
+    }
+    if refused.is_empty() { Ok(placed) } else { Err(Refusal(refused)) }
+}

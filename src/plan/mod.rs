@@ -1,0 +1,14 @@
+//! One incident, best options, everything explained.
+//!
+//! `request` resolves files and flags into a problem; `ground` puts fleet and sites on the road;
+//! `reach` works out the travel times between fill sites and dump candidates; `options` chooses
+//! who fills where and makes the shuttles; `answer` ranks and explains.
+
+pub mod answer;
+pub mod ground;
+pub mod options;
+pub mod reach;
+pub mod request;
+
+pub use answer::{Answer, plan};
+pub use request::{Overrides, Problem};

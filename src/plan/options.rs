@@ -1,0 +1,381 @@
+//! Who fills where, at which dump site: assignments judged by the closed form, the best made into
+//! shuttles.
+
+use crate::finding::{Finding, Outcome, Where};
+use crate::plan::ground::Ground;
+use crate::plan::reach::Reach;
+use crate::plan::request::Problem;
+use crate::routing::topology::{millis, seconds};
+use crate::shuttle::loops::{self, Loop, LoopKind};
+use crate::shuttle::{self, DrawKind, DrawLimit, Dump, Fill, Shuttle, Tanker};
+use crate::sites::dump::{DumpCandidate, HoseBed, candidates};
+use crate::units::{GallonsPerMinute, Seconds};
+use crate::water::BadInput;
+use crate::water::draft::{capacity_at_draft, capacity_at_pressure, suction_capacity};
+use crate::water::transfer::{Rig, RigLimit, TransferSettings, rig_flow};
+use std::collections::BTreeMap;
+
+/// When a tanker without a known station reaches the dump site, after its turnout (common
+/// practice, no source: a quarter of an hour).
+pub const ASSUMED_ARRIVAL: Seconds = Seconds(900.0);
+/// Dump berths without a wish: one crew can set two tankers at a time (common practice, no source).
+const MOST_DUMP_BERTHS: usize = 2;
+/// Most fill sites worked at once by one plan; more need more fill pumpers than a county sends.
+const MOST_SITES: usize = 3;
+
+/// Driving times and handling of one class on one loop.
+#[derive(Clone, Copy, Debug)]
+pub struct LoopTimes {
+    pub loaded: Seconds,
+    pub empty: Seconds,
+    pub at_dump: Seconds,
+    pub at_fill: Seconds,
+}
+
+/// One dump site, one fill site for each tanker.
+#[derive(Clone, Debug)]
+pub struct Choice {
+    /// Index into the candidates.
+    pub dump: usize,
+    /// Fill site of each tanker of the fleet; none where it cannot take part.
+    pub site_of: Vec<Option<usize>>,
+    pub ceiling: GallonsPerMinute,
+}
+
+impl Choice {
+    pub fn sites(&self) -> Vec<usize> {
+        let mut sites: Vec<usize> = self.site_of.iter().flatten().copied().collect();
+        sites.sort_unstable();
+        sites.dedup();
+        sites
+    }
+}
+
+/// A choice with its loops, as a shuttle.
+#[derive(Clone, Debug)]
+pub struct Case {
+    pub choice: Choice,
+    pub kind: LoopKind,
+    /// Loop of each class at each site used.
+    pub loops: BTreeMap<(usize, usize), Loop>,
+    pub shuttle: Shuttle,
+    /// Fleet index of each tanker of the shuttle.
+    pub tankers: Vec<usize>,
+    /// Site of each fill of the shuttle.
+    pub fills: Vec<usize>,
+}
+
+/// Dump candidates with the times to them.
+pub struct Field<'a, 'r> {
+    pub problem: &'a Problem,
+    pub ground: &'a Ground<'r>,
+    pub reach: Reach<'a, 'r>,
+    pub dumps: Vec<DumpCandidate>,
+    draw: Vec<DrawLimit>,
+}
+
+/// What pumper, suctions, tanks and siphons let through.
+fn rig_limit(problem: &Problem) -> Result<DrawLimit, BadInput> {
+    let settings = TransferSettings::default();
+    let rig = &problem.rig;
+    let tanks = problem.fleet.portable_tanks.len() as u32;
+    let mut best: Option<DrawLimit> = None;
+    for pumper in &problem.fleet.pumpers {
+        let at_lift = capacity_at_draft(pumper.rated, rig.lift, rig.altitude, rig.capacity_curve)?;
+        let pump = at_lift.min(capacity_at_pressure(pumper.rated, pumper.pressure)?);
+        let suction = suction_capacity(rig.suction, pumper.suctions)?;
+        let siphons = problem.fleet.siphons;
+        let transfer_pump = GallonsPerMinute::ZERO;
+        let found = rig_flow(&Rig { pump, suction, tanks, siphons, transfer_pump }, &settings)?;
+        let kind = match found.limit {
+            RigLimit::Pump => DrawKind::Pumper,
+            RigLimit::Suction => DrawKind::Suction,
+            RigLimit::Siphons | RigLimit::SingleTank => DrawKind::Siphons,
+        };
+        if best.as_ref().is_none_or(|b| found.flow.0 > b.flow.0) {
+            best = Some(DrawLimit { kind, flow: found.flow });
+        }
+    }
+    best.ok_or_else(|| BadInput { what: "pumpers", found: 0.0, remedy: "add a [[pumper]]".into() })
+}
+
+impl<'a, 'r> Field<'a, 'r> {
+    /// Finds dump candidates and the travel times to them.
+    pub fn survey(problem: &'a Problem, ground: &'a Ground<'r>) -> Outcome<Field<'a, 'r>> {
+        let fleet_file = || Where::file(&problem.fleet_file);
+        let bad = |e: BadInput| -> Finding { e.finding(fleet_file()) };
+        let draw = vec![rig_limit(problem).map_err(bad)?];
+        let bed = HoseBed::of(&problem.fleet.pumpers).map_err(bad)?;
+        let usable = |segment: usize| {
+            ground.snapper.is_proper(segment) && ground.classes.iter().any(|c| c.can_use(segment))
+        };
+        let mut dumps = match &bed {
+            Some(bed) => {
+                let network = &ground.roads.network;
+                candidates(network, problem.incident, &ground.frontage, bed, &usable)?
+            }
+            None => Vec::new(),
+        };
+        // Nearest first, so what is cut is the longest lay.
+        dumps.truncate(problem.search.dump_candidates);
+        let mut segments: Vec<usize> = dumps.iter().map(|d| d.spot.segment).collect();
+        segments.sort_unstable();
+        segments.dedup();
+        let reach = Reach::search(ground, &segments, problem.search.longest_leg_minutes * 60.0);
+        Ok(Field { problem, ground, reach, dumps, draw })
+    }
+
+    pub fn class_of(&self, tanker: usize) -> usize {
+        self.ground.classes.iter().position(|c| c.tankers.contains(&tanker)).unwrap_or(0)
+    }
+
+    fn site_turn(&self) -> Seconds {
+        Seconds(self.ground.roads.table.delay.site_turnaround)
+    }
+
+    /// Times of the quickest loops of every class and site at one dump candidate.
+    fn quick_times(&self, dump: usize) -> BTreeMap<(usize, usize), LoopTimes> {
+        let mut times = BTreeMap::new();
+        for class in 0..self.ground.classes.len() {
+            for site in 0..self.ground.sites.len() {
+                let spot = &self.dumps[dump].spot;
+                let Some(quick) = self.reach.quick_loop(class, site, spot, &self.ground.roads.table) else {
+                    continue;
+                };
+                let turn = |turns: bool| if turns { self.site_turn() } else { Seconds::ZERO };
+                times.insert(
+                    (class, site),
+                    LoopTimes {
+                        loaded: seconds(quick.loaded_ms),
+                        empty: seconds(quick.empty_ms),
+                        at_dump: turn(quick.turns_at_dump),
+                        at_fill: turn(quick.turns_at_fill),
+                    },
+                );
+            }
+        }
+        times
+    }
+
+    /// The shuttle of an assignment under given loop times; with the fleet index of each tanker and
+    /// the site of each fill.
+    fn shuttle(
+        &self,
+        dump: usize,
+        site_of: &[Option<usize>],
+        times: &BTreeMap<(usize, usize), LoopTimes>,
+    ) -> (Shuttle, Vec<usize>, Vec<usize>) {
+        let problem = self.problem;
+        let mut fills: Vec<usize> = site_of.iter().flatten().copied().collect();
+        fills.sort_unstable();
+        fills.dedup();
+        let mut members = Vec::new();
+        let mut tankers = Vec::new();
+        for (i, tanker) in problem.fleet.tankers.iter().enumerate() {
+            let Some(site) = site_of[i] else { continue };
+            let class = self.class_of(i);
+            let Some(time) = times.get(&(class, site)) else { continue };
+            let travel = match self.ground.stations[i] {
+                None => Some(ASSUMED_ARRIVAL),
+                Some(_) => self.reach.station_ms(class, i, &self.dumps[dump].spot).map(seconds),
+            };
+            let Some(travel) = travel else { continue };
+            let handling = self.ground.sites[site].site.handling.unwrap_or(tanker.fill_handling);
+            members.push(i);
+            tankers.push(Tanker {
+                name: tanker.chassis.id.clone(),
+                load: tanker.usable,
+                fill: fills.iter().position(|f| *f == site).unwrap_or(0),
+                arrives: tanker.chassis.turnout + travel,
+                empty_travel: time.empty,
+                loaded_travel: time.loaded,
+                intake: tanker.intake,
+                dump_rate: tanker.dump_rate,
+                fill_handling: handling + time.at_fill,
+                dump_handling: tanker.dump_handling + time.at_dump,
+            });
+        }
+        let berths = problem
+            .rig
+            .dump_berths
+            .unwrap_or(problem.fleet.portable_tanks.len().clamp(1, MOST_DUMP_BERTHS) as u32);
+        let mut draw_limits = self.draw.clone();
+        draw_limits.push(DrawLimit { kind: DrawKind::SupplyLine, flow: self.dumps[dump].lay.flow });
+        let fill = |&site: &usize| {
+            let placed = &self.ground.sites[site];
+            let state = placed.state.as_ref().ok();
+            Fill {
+                name: placed.site.name.clone(),
+                berths: placed.site.berths,
+                flow: state.map_or(GallonsPerMinute::ZERO, |s| s.flow),
+                volume: state.and_then(|s| s.volume),
+            }
+        };
+        let shuttle = Shuttle {
+            tankers,
+            fills: fills.iter().map(fill).collect(),
+            dump: Dump { berths, tank_room: problem.fleet.portable_tanks.iter().copied().sum(), draw_limits },
+            spread: problem.spread,
+        };
+        (shuttle, members, fills)
+    }
+
+    fn ceiling(
+        &self,
+        dump: usize,
+        site_of: &[Option<usize>],
+        times: &BTreeMap<(usize, usize), LoopTimes>,
+    ) -> GallonsPerMinute {
+        let (shuttle, ..) = self.shuttle(dump, site_of, times);
+        if shuttle.tankers.is_empty() {
+            return GallonsPerMinute::ZERO;
+        }
+        shuttle::ceiling(&shuttle, self.problem.terms.period).map_or(GallonsPerMinute::ZERO, |c| c.flow)
+    }
+
+    /// Everyone who can to one site.
+    fn all_to(&self, site: usize, times: &BTreeMap<(usize, usize), LoopTimes>) -> Vec<Option<usize>> {
+        (0..self.problem.fleet.tankers.len())
+            .map(|t| times.contains_key(&(self.class_of(t), site)).then_some(site))
+            .collect()
+    }
+
+    /// Choices at one dump candidate: each site alone, best first, and, where it beats them, the
+    /// fleet spread over several sites.
+    pub fn choices(&self, dump: usize) -> Vec<Choice> {
+        let times = self.quick_times(dump);
+        let mut sites: Vec<usize> = times.keys().map(|(_, site)| *site).collect();
+        sites.sort_unstable();
+        sites.dedup();
+        let mut choices: Vec<Choice> = sites
+            .iter()
+            .map(|&site| {
+                let site_of = self.all_to(site, &times);
+                Choice { dump, ceiling: self.ceiling(dump, &site_of, &times), site_of }
+            })
+            .filter(|c| c.ceiling.0 > 0.0)
+            .collect();
+        choices.sort_by(|a, b| b.ceiling.0.total_cmp(&a.ceiling.0).then(a.site_of.cmp(&b.site_of)));
+        if let Some(best) = choices.first().cloned()
+            && let Some(spread) = self.spread_out(&best, &sites, &times)
+        {
+            choices.insert(0, spread);
+        }
+        choices
+    }
+
+    /// Moves one tanker at a time to the site where it raises the ceiling most, until none does.
+    fn spread_out(
+        &self,
+        best: &Choice,
+        sites: &[usize],
+        times: &BTreeMap<(usize, usize), LoopTimes>,
+    ) -> Option<Choice> {
+        let mut current = best.clone();
+        loop {
+            let mut better: Option<Choice> = None;
+            for tanker in 0..current.site_of.len() {
+                for &site in sites {
+                    if current.site_of[tanker] == Some(site)
+                        || !times.contains_key(&(self.class_of(tanker), site))
+                    {
+                        continue;
+                    }
+                    let mut moved = current.clone();
+                    moved.site_of[tanker] = Some(site);
+                    if moved.sites().len() > MOST_SITES {
+                        continue;
+                    }
+                    moved.ceiling = self.ceiling(moved.dump, &moved.site_of, times);
+                    // A gain under a gallon a minute is not worth a second fill site.
+                    let bar = better.as_ref().map_or(current.ceiling.0 + 1.0, |b| b.ceiling.0);
+                    if moved.ceiling.0 > bar {
+                        better = Some(moved);
+                    }
+                }
+            }
+            match better {
+                Some(next) => current = next,
+                None => return (current.site_of != best.site_of).then_some(current),
+            }
+        }
+    }
+
+    /// The choice as a shuttle on real loops, one loop kind for all. `None` where a kind has no loop
+    /// of its own.
+    pub fn cases(&self, choice: &Choice) -> Vec<Case> {
+        let table = &self.ground.roads.table;
+        let spot = &self.dumps[choice.dump].spot;
+        let mut quick = BTreeMap::new();
+        let mut quiet = BTreeMap::new();
+        for (tanker, site) in choice.site_of.iter().enumerate() {
+            let Some(site) = *site else { continue };
+            let class = self.class_of(tanker);
+            if quick.contains_key(&(class, site)) {
+                continue;
+            }
+            let graphs = self.ground.classes[class].graphs(self.ground.roads);
+            let Some(found) = self
+                .reach
+                .quick_loop(class, site, spot, table)
+                .and_then(|q| loops::quickest(&graphs, &q.ends))
+            else {
+                continue;
+            };
+            if let Ok(fill) = &self.ground.sites[site].state
+                && found.opposing.shared.0 > 0.0
+                && let Some(other) = loops::least_opposing(&graphs, &found, &fill.spot, spot)
+            {
+                quiet.insert((class, site), other);
+            }
+            quick.insert((class, site), found);
+        }
+        let mut cases = vec![self.case(choice, LoopKind::Quickest, quick.clone())];
+        if !quiet.is_empty() {
+            for (key, found) in quick {
+                quiet.entry(key).or_insert(found);
+            }
+            cases.push(self.case(choice, LoopKind::LeastOpposing, quiet));
+        }
+        cases.into_iter().filter(|c| !c.shuttle.tankers.is_empty()).collect()
+    }
+
+    fn case(&self, choice: &Choice, kind: LoopKind, loops: BTreeMap<(usize, usize), Loop>) -> Case {
+        let turn = |turns: bool| if turns { self.site_turn() } else { Seconds::ZERO };
+        let plain: BTreeMap<(usize, usize), LoopTimes> = loops
+            .iter()
+            .map(|(key, l)| {
+                let times = LoopTimes {
+                    loaded: seconds(l.loaded.ms),
+                    empty: seconds(l.empty.ms),
+                    at_dump: turn(l.turns_at_dump),
+                    at_fill: turn(l.turns_at_fill),
+                };
+                (*key, times)
+            })
+            .collect();
+        let (free, ..) = self.shuttle(choice.dump, &choice.site_of, &plain);
+        // Waiting for oncoming tankers lengthens both legs alike.
+        let mut times = plain;
+        for ((_, site), time) in &mut times {
+            let on_site: Vec<&Tanker> = free
+                .tankers
+                .iter()
+                .filter(|t| free.fills[t.fill].name == self.ground.sites[*site].site.name)
+                .collect();
+            let cycles: f64 = on_site.iter().map(|t| shuttle::cycle(t, &free.fills[t.fill]).total().0).sum();
+            let mean = Seconds(cycles / on_site.len().max(1) as f64);
+            let wait = loops
+                .iter()
+                .filter(|((_, s), _)| s == site)
+                .map(|(_, l)| l.meeting_wait(on_site.len(), mean).0)
+                .fold(0.0, f64::max);
+            // Whole milliseconds, as all travel times are.
+            let half = seconds(millis(wait / 2.0));
+            time.loaded = time.loaded + half;
+            time.empty = time.empty + half;
+        }
+        let (shuttle, tankers, fills) = self.shuttle(choice.dump, &choice.site_of, &times);
+        Case { choice: choice.clone(), kind, loops, shuttle, tankers, fills }
+    }
+}

@@ -1,0 +1,199 @@
+//! Travel times between fill sites, stations and dump candidates, for every side of approach.
+//!
+//! One search per arc of road on which a candidate lies, not per candidate: a place farther along
+//! the same arc is the same search and a part of the arc more.
+
+use crate::plan::ground::{Class, Ground};
+use crate::roads::network::Arc;
+use crate::routing::graph::RoadGraph;
+use crate::routing::search::{Search, Stand};
+use crate::routing::snap::Spot;
+use crate::routing::speed::SpeedTable;
+use crate::routing::topology::millis;
+use crate::shuttle::loops::Ends;
+use rayon::prelude::*;
+use std::collections::HashMap;
+
+/// Times of one class between its sites and one arc that leads to (or from) a dump candidate.
+struct ArcTimes {
+    /// Milliseconds, loaded, from each fill stand to the arc's tail.
+    loaded: Vec<[Option<u32>; 2]>,
+    /// Milliseconds, empty, from the arc's head to each fill stand.
+    empty: Vec<[Option<u32>; 2]>,
+    /// Milliseconds, loaded, from each station to the arc's tail.
+    station: Vec<Option<u32>>,
+}
+
+/// All travel times of a plan.
+pub struct Reach<'g, 'r> {
+    ground: &'g Ground<'r>,
+    /// Fill spots by site; none where the site is out.
+    fills: Vec<Option<Spot>>,
+    times: HashMap<(usize, Arc), ArcTimes>,
+}
+
+/// The quickest loop of one class between one fill site and one dump spot.
+#[derive(Clone, Copy, Debug)]
+pub struct QuickLoop {
+    pub ends: Ends,
+    pub loaded_ms: u32,
+    pub empty_ms: u32,
+    pub turns_at_dump: bool,
+    pub turns_at_fill: bool,
+}
+
+impl QuickLoop {
+    fn drive_ms(&self, turn_ms: u32) -> u32 {
+        self.loaded_ms
+            + self.empty_ms
+            + turn_ms * (u32::from(self.turns_at_dump) + u32::from(self.turns_at_fill))
+    }
+}
+
+impl<'g, 'r> Reach<'g, 'r> {
+    /// Searches from the arcs of all segments named, for all classes, in parallel.
+    pub fn search(ground: &'g Ground<'r>, segments: &[usize], longest_leg_s: f64) -> Reach<'g, 'r> {
+        let fills: Vec<Option<Spot>> =
+            ground.sites.iter().map(|s| s.state.as_ref().ok().map(|p| p.spot)).collect();
+        let jobs: Vec<(usize, Arc)> = (0..ground.classes.len())
+            .flat_map(|c| segments.iter().flat_map(move |s| [true, false].map(|f| (c, Arc::new(*s, f)))))
+            .collect();
+        let bound = millis(longest_leg_s);
+        let times = jobs
+            .par_iter()
+            .map_init(Search::new, |search, &(c, arc)| {
+                let class = &ground.classes[c];
+                ((c, arc), arc_times(search, class, ground, &fills, arc, bound))
+            })
+            .collect();
+        Reach { ground, fills, times }
+    }
+
+    fn times(&self, class: usize, arc: Arc) -> Option<&ArcTimes> {
+        self.times.get(&(class, arc))
+    }
+
+    /// Milliseconds loaded from a fill stand to a dump stand.
+    fn loaded_ms(&self, class: usize, fill: usize, side: usize, from: Stand, to: Stand) -> Option<u32> {
+        let graph = &self.ground.classes[class].full;
+        if from.arc == to.arc && to.fraction >= from.fraction && graph.is_open(to.arc) {
+            return Some(graph.part_ms(to.arc, to.fraction) - graph.part_ms(from.arc, from.fraction));
+        }
+        Some(self.times(class, to.arc)?.loaded[fill][side]? + graph.part_ms(to.arc, to.fraction))
+    }
+
+    /// Milliseconds empty from a dump stand to a fill stand.
+    fn empty_ms(&self, class: usize, fill: usize, side: usize, from: Stand, to: Stand) -> Option<u32> {
+        let graph = &self.ground.classes[class].empty;
+        if from.arc == to.arc && to.fraction >= from.fraction && graph.is_open(to.arc) {
+            return Some(graph.part_ms(to.arc, to.fraction) - graph.part_ms(from.arc, from.fraction));
+        }
+        let rest = graph.ms(from.arc).checked_sub(graph.part_ms(from.arc, from.fraction))?;
+        Some(self.times(class, from.arc)?.empty[fill][side]? + rest)
+    }
+
+    /// Seconds from a tanker's station to the dump spot, full.
+    pub fn station_ms(&self, class: usize, tanker: usize, dump: &Spot) -> Option<u32> {
+        let graph = &self.ground.classes[class].full;
+        let station = self.ground.stations[tanker]?;
+        let over = dump.stands().into_iter().filter_map(|to| {
+            Some(self.times(class, to.arc)?.station[tanker]? + graph.part_ms(to.arc, to.fraction))
+        });
+        // Station and dump site on one road: the way along it.
+        let along = dump.stands().into_iter().zip(station.stands()).filter_map(|(to, from)| {
+            let ahead = from.arc == to.arc && to.fraction >= from.fraction && graph.is_open(to.arc);
+            ahead.then(|| graph.part_ms(to.arc, to.fraction) - graph.part_ms(from.arc, from.fraction))
+        });
+        over.chain(along).min()
+    }
+
+    /// The quickest loop over all sides of approach, turning at the sites included.
+    pub fn quick_loop(
+        &self,
+        class: usize,
+        fill: usize,
+        dump: &Spot,
+        table: &SpeedTable,
+    ) -> Option<QuickLoop> {
+        let fill_spot = self.fills[fill]?;
+        let turn_ms = millis(table.delay.site_turnaround);
+        let mut best: Option<QuickLoop> = None;
+        for (out_side, fill_out) in fill_spot.stands().into_iter().enumerate() {
+            for dump_in in dump.stands() {
+                let Some(loaded_ms) = self.loaded_ms(class, fill, out_side, fill_out, dump_in) else {
+                    continue;
+                };
+                for dump_out in dump.stands() {
+                    for (in_side, fill_in) in fill_spot.stands().into_iter().enumerate() {
+                        let Some(empty_ms) = self.empty_ms(class, fill, in_side, dump_out, fill_in) else {
+                            continue;
+                        };
+                        let found = QuickLoop {
+                            ends: Ends { fill_out, dump_in, dump_out, fill_in },
+                            loaded_ms,
+                            empty_ms,
+                            turns_at_dump: dump_in.arc != dump_out.arc,
+                            turns_at_fill: fill_in.arc != fill_out.arc,
+                        };
+                        if best.as_ref().is_none_or(|b| found.drive_ms(turn_ms) < b.drive_ms(turn_ms)) {
+                            best = Some(found);
+                        }
+                    }
+                }
+            }
+        }
+        best
+    }
+}
+
+fn arc_times(
+    search: &mut Search,
+    class: &Class,
+    ground: &Ground,
+    fills: &[Option<Spot>],
+    arc: Arc,
+    bound: u32,
+) -> ArcTimes {
+    let (tail, head) = (Stand { arc, fraction: 0.0 }, Stand { arc, fraction: 1.0 });
+    let both = |find: &dyn Fn(Stand) -> Option<u32>| -> Vec<[Option<u32>; 2]> {
+        fills.iter().map(|spot| spot.map_or([None; 2], |s| s.stands().map(find))).collect()
+    };
+    // The search may stop once every stand asked for is settled.
+    let fill_arcs = || fills.iter().flatten().flat_map(|s| s.stands()).map(|s| s.arc);
+    let station_arcs = || ground.stations.iter().flatten().flat_map(|s| s.stands()).map(|s| s.arc);
+
+    let wanted = open_arcs(&class.full, fill_arcs().chain(station_arcs()));
+    search.backward(&class.full, tail, bound, |_| 0, until_all(wanted));
+    let loaded = both(&|from| search.ms_from(&class.full, from, tail));
+    let station = ground
+        .stations
+        .iter()
+        .map(|s| {
+            let spot = (*s)?;
+            spot.stands().into_iter().filter_map(|from| search.ms_from(&class.full, from, tail)).min()
+        })
+        .collect();
+
+    let wanted = open_arcs(&class.empty, fill_arcs());
+    search.forward(&class.empty, head, bound, |_| 0, until_all(wanted));
+    let empty = both(&|to| search.ms_to(&class.empty, head, to));
+    ArcTimes { loaded, empty, station }
+}
+
+fn open_arcs(graph: &RoadGraph, arcs: impl Iterator<Item = Arc>) -> Vec<Arc> {
+    let mut open: Vec<Arc> = arcs.filter(|a| graph.is_open(*a)).collect();
+    open.sort_unstable();
+    open.dedup();
+    open
+}
+
+/// True once every arc of a sorted list has been settled.
+fn until_all(wanted: Vec<Arc>) -> impl FnMut(Arc) -> bool {
+    let mut left = wanted.len();
+    move |arc| {
+        if wanted.binary_search(&arc).is_ok() {
+            left -= 1;
+        }
+        left == 0
+    }
+}

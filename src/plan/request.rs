@@ -1,0 +1,309 @@
+//! The request: a scenario file and the flags that override it, resolved into one validated
+//! problem before any work is done.
+
+use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where, read_text, toml_refusal};
+use crate::place::Place;
+use crate::routing::access::Policy;
+use crate::routing::speed::SpeedTable;
+use crate::shuttle::{Spread, Terms};
+use crate::sites::fill::{FillSite, MappedSites};
+use crate::sites::fill_file;
+use crate::units::{Feet, GallonsPerMinute, Inches, Metres, Seconds};
+use crate::vehicle::Fleet;
+use crate::water::draft::CapacityCurve;
+use serde::Deserialize;
+use std::path::{Path, PathBuf};
+
+/// The scenario file as written. Every key is explained in data/scenario.schema.json.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ScenarioFile {
+    name: Option<String>,
+    roads: Option<PathBuf>,
+    #[serde(default)]
+    sites: Vec<PathBuf>,
+    fleet: PathBuf,
+    speeds: Option<PathBuf>,
+    month: Option<u8>,
+    incident: Option<IncidentFile>,
+    #[serde(default)]
+    policy: Policy,
+    #[serde(default)]
+    mapped_sites: MappedSites,
+    #[serde(default)]
+    shuttle: ShuttleFile,
+    #[serde(default)]
+    rig: RigSettings,
+    #[serde(default)]
+    search: SearchSettings,
+}
+
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct IncidentFile {
+    name: Option<String>,
+    at: Option<[f64; 2]>,
+    need_gpm: Option<f64>,
+}
+
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+struct ShuttleFile {
+    period_min: f64,
+    reliability: f64,
+    replications: u32,
+    seed: u64,
+    spread: Spread,
+}
+
+impl Default for ShuttleFile {
+    fn default() -> Self {
+        let terms = Terms::default();
+        ShuttleFile {
+            period_min: terms.period.minutes(),
+            reliability: terms.reliability,
+            replications: terms.replications,
+            seed: terms.seed,
+            spread: Spread::default(),
+        }
+    }
+}
+
+/// How the dump site is rigged.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct RigSettings {
+    /// Surface of the water in the portable tank to the pump intake.
+    #[serde(rename = "lift_ft")]
+    pub lift: Feet,
+    #[serde(rename = "altitude_ft")]
+    pub altitude: Feet,
+    #[serde(rename = "suction_in")]
+    pub suction: Inches,
+    /// Tankers that unload at once; as many as there are portable tanks, two at most, if not given.
+    pub dump_berths: Option<u32>,
+    pub capacity_curve: CapacityCurve,
+}
+
+impl Default for RigSettings {
+    /// Common practice, no source: a pump draws from tanks beside it with a few feet of lift
+    /// through the older 5-inch suction.
+    fn default() -> Self {
+        RigSettings {
+            lift: Feet(6.0),
+            altitude: Feet(0.0),
+            suction: Inches(5.0),
+            dump_berths: None,
+            capacity_curve: CapacityCurve::default(),
+        }
+    }
+}
+
+/// How far the search looks.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct SearchSettings {
+    /// Longest single leg worth driving.
+    #[serde(rename = "longest_leg_min")]
+    pub longest_leg_minutes: f64,
+    /// Farthest a listed site may lie from its road.
+    #[serde(rename = "site_to_road_m")]
+    pub site_to_road: Metres,
+    /// Most places tried as dump site.
+    pub dump_candidates: usize,
+    /// Options shown.
+    pub options: usize,
+}
+
+impl Default for SearchSettings {
+    fn default() -> Self {
+        SearchSettings {
+            longest_leg_minutes: 30.0,
+            site_to_road: Metres(300.0),
+            dump_candidates: 24,
+            options: 5,
+        }
+    }
+}
+
+/// What the command line overrides.
+#[derive(Clone, Debug, Default)]
+pub struct Overrides {
+    pub roads: Option<PathBuf>,
+    pub incident: Option<Place>,
+    pub need: Option<f64>,
+    pub month: Option<u8>,
+    pub replications: Option<u32>,
+    pub seed: Option<u64>,
+}
+
+/// A validated problem: everything but the roads, which are named.
+#[derive(Clone, Debug)]
+pub struct Problem {
+    pub scenario: String,
+    pub name: String,
+    pub roads: PathBuf,
+    pub table: SpeedTable,
+    pub policy: Policy,
+    pub fleet: Fleet,
+    pub fleet_file: String,
+    /// Sites from lists; those from map tags are added once the roads are read.
+    pub listed_sites: Vec<FillSite>,
+    pub mapped_sites: MappedSites,
+    pub month: Option<u8>,
+    pub incident_name: String,
+    pub incident: Place,
+    pub need: GallonsPerMinute,
+    pub terms: Terms,
+    pub spread: Spread,
+    pub rig: RigSettings,
+    pub search: SearchSettings,
+    pub findings: Findings,
+}
+
+impl Problem {
+    pub fn read(path: &Path, overrides: &Overrides) -> Outcome<Problem> {
+        let text = read_text(path)?;
+        let file = path.display().to_string();
+        let raw: ScenarioFile = toml::from_str(&text).map_err(|e| toml_refusal(&file, &text, &e))?;
+        let folder = path.parent().unwrap_or(Path::new(""));
+        let bad =
+            |cause: String, action: &str| Finding::new(Code::InputInvalid, Where::file(&file), cause, action);
+        let mut findings = Findings::new();
+
+        let incident = raw.incident.unwrap_or(IncidentFile { name: None, at: None, need_gpm: None });
+        let listed = incident.at.map(|[lon, lat]| Place::from_lon_lat(lon, lat)).transpose();
+        let at = match (overrides.incident, listed) {
+            (Some(place), _) => Some(place),
+            (None, Ok(place)) => place,
+            (None, Err(e)) => {
+                findings.add(bad(format!("incident.at: {e}"), "write [longitude, latitude]"));
+                None
+            }
+        };
+        if at.is_none() && findings.is_empty() {
+            findings.add(bad(
+                "no incident is given".into(),
+                "write `at = [lon, lat]` under [incident], or use --incident LON,LAT",
+            ));
+        }
+        let need = overrides.need.or(incident.need_gpm).unwrap_or(f64::NAN);
+        let mut range = |key: &str, value: f64, least: f64, most: f64, unit: &str| {
+            if !(value.is_finite() && (least..=most).contains(&value)) {
+                let cause = if value.is_nan() {
+                    format!("{key} is not given or not a number")
+                } else {
+                    format!("{key} is {value}")
+                };
+                findings.add(bad(cause, &format!("give a value from {least} to {most} {unit}")));
+            }
+            value
+        };
+        range("incident.need_gpm (--need)", need, 1.0, 20_000.0, "gpm");
+        let shuttle = raw.shuttle;
+        range("shuttle.period_min", shuttle.period_min, 1.0, 2_880.0, "minutes");
+        range("shuttle.reliability", shuttle.reliability, 0.5, 0.999, "(share of replications)");
+        let replications = overrides.replications.unwrap_or(shuttle.replications);
+        range("shuttle.replications", f64::from(replications), 1.0, 100_000.0, "");
+        range("search.longest_leg_min", raw.search.longest_leg_minutes, 1.0, 240.0, "minutes");
+        range("search.site_to_road_m", raw.search.site_to_road.0, 1.0, 5_000.0, "m");
+        range("search.options", raw.search.options as f64, 1.0, 50.0, "");
+        range("search.dump_candidates", raw.search.dump_candidates as f64, 1.0, 500.0, "");
+        range("rig.lift_ft", raw.rig.lift.0, 0.0, 25.0, "ft");
+        range("rig.altitude_ft", raw.rig.altitude.0, -1_500.0, 20_000.0, "ft");
+        range("rig.suction_in", raw.rig.suction.0, 2.0, 12.0, "in");
+        range("rig.dump_berths", f64::from(raw.rig.dump_berths.unwrap_or(1)), 1.0, 20.0, "");
+        let month = overrides.month.or(raw.month);
+        range("month", f64::from(month.unwrap_or(1)), 1.0, 12.0, "(1 is January)");
+        let roads = overrides.roads.clone().or(raw.roads.map(|roads| folder.join(roads)));
+        if roads.is_none() {
+            findings.add(bad(
+                "no road file is named".into(),
+                "write `roads = \"FILE.osm.pbf\"` at the top, or use --roads FILE",
+            ));
+        }
+
+        // All files are read before anything is refused, so that one run tells all that is wrong.
+        let mut refused: Vec<Finding> = Vec::new();
+        let mut keep = |refusal: Refusal| refused.extend(refusal.0);
+        let fleet_path = folder.join(&raw.fleet);
+        let fleet = Fleet::read(&fleet_path, &mut findings).map_err(&mut keep).ok();
+        let table = match &raw.speeds {
+            Some(speeds) => SpeedTable::read(&folder.join(speeds)),
+            None => SpeedTable::built_in(),
+        };
+        let table = table.map_err(&mut keep).ok();
+        let mut listed_sites = Vec::new();
+        for sites in &raw.sites {
+            match fill_file::read(&folder.join(sites), &mut findings) {
+                Ok(read) => listed_sites.extend(read),
+                Err(refusal) => keep(refusal),
+            }
+        }
+        if let Err(Refusal(errors)) = findings.refuse_errors() {
+            refused.extend(errors);
+        }
+        let (Some(fleet), Some(table), Some(at), Some(roads), true) =
+            (fleet, table, at, roads, refused.is_empty())
+        else {
+            return Err(Refusal(refused));
+        };
+        let fleet_file = fleet_path.display().to_string();
+        check_fleet(&fleet, &fleet_file)?;
+        if listed_sites.is_empty() && !raw.mapped_sites.wanted {
+            return Err(Refusal::new(
+                Code::NoFillSite,
+                Where::file(&file),
+                "no fill site is listed and the extract's own are not asked for",
+                "list some under `sites`, or set `use = true` under [mapped_sites]",
+            ));
+        }
+        Ok(Problem {
+            name: raw.name.unwrap_or_else(|| file.clone()),
+            scenario: file,
+            roads,
+            table,
+            policy: raw.policy,
+            fleet,
+            fleet_file,
+            listed_sites,
+            mapped_sites: raw.mapped_sites,
+            month,
+            incident_name: incident.name.unwrap_or_else(|| "incident".into()),
+            incident: at,
+            need: GallonsPerMinute(need),
+            terms: Terms {
+                need: GallonsPerMinute(need),
+                period: Seconds::from_minutes(shuttle.period_min),
+                reliability: shuttle.reliability,
+                replications,
+                seed: overrides.seed.unwrap_or(shuttle.seed),
+            },
+            spread: shuttle.spread,
+            rig: raw.rig,
+            search: raw.search,
+            findings,
+        })
+    }
+}
+
+/// A shuttle needs tankers, somewhere to dump and a pump to draw from it.
+fn check_fleet(fleet: &Fleet, file: &str) -> Outcome<()> {
+    let mut missing = Vec::new();
+    let mut need = |there: bool, code: Code, what: &str, how: &str| {
+        if !there {
+            missing.push(Finding::new(code, Where::file(file), format!("the fleet has no {what}"), how));
+        }
+    };
+    need(!fleet.tankers.is_empty(), Code::NoTanker, "tanker", "add a [[tanker]]");
+    need(!fleet.pumpers.is_empty(), Code::NoPumper, "pumper", "add a [[pumper]] to draft at the dump site");
+    need(!fleet.portable_tanks.is_empty(), Code::NoPortableTank, "portable tank", "add a [[portable_tank]]");
+    let hose = fleet.pumpers.iter().any(|p| !p.hose.is_empty());
+    need(
+        hose,
+        Code::InputInvalid,
+        "supply hose",
+        "add `hose = [{ diameter_in = 5, length_ft = 1000 }]` to a pumper",
+    );
+    if missing.is_empty() { Ok(()) } else { Err(Refusal(missing)) }
+}
