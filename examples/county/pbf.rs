@@ -28,7 +28,9 @@ pub struct Way {
     pub tags: Tags,
 }
 
+/// The format's numbering.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(dead_code)] // the county has no relation of relations
 pub enum MemberType {
     Node = 0,
     Way = 1,
