@@ -60,8 +60,13 @@ pub const ASSUMED_HEIGHT: Metres = Metres(3.5);
 pub const ASSUMED_WIDTH: Metres = Metres(2.6);
 pub const ASSUMED_LENGTH: Metres = Metres(10.0);
 /// Share of the mass on the heaviest axle where no axle load is given (common practice, no source):
-/// a two-axle truck carries about two thirds on the rear axle.
-pub const ASSUMED_AXLE_SHARE: f64 = 0.67;
+/// a two-axle truck carries about two thirds on the rear axle; a tandem halves that.
+fn assumed_axle_share(axles: Option<u32>) -> f64 {
+    match axles {
+        Some(3..) => 0.36,
+        _ => 0.67,
+    }
+}
 /// Time to stop, connect and leave again where the fleet file gives none (common practice, no source).
 pub const ASSUMED_FILL_HANDLING: Seconds = Seconds(90.0);
 pub const ASSUMED_DUMP_HANDLING: Seconds = Seconds(60.0);
@@ -128,9 +133,22 @@ pub struct HoseStock {
     pub length: Feet,
 }
 
+/// Where a pumper is meant to stand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Role {
+    /// At the dump site, drafting from the portable tanks.
+    Draft,
+    /// At a fill site, filling tankers.
+    Fill,
+    /// At the fire.
+    Attack,
+}
+
 #[derive(Clone, Debug, PartialEq)]
 pub struct Pumper {
     pub chassis: Chassis,
+    pub role: Option<Role>,
     /// Rated capacity at draft, 150 psi, 10 ft of lift.
     pub rated: GallonsPerMinute,
     /// Pressure it gives the supply line.
@@ -184,6 +202,7 @@ struct TankerRow {
     name: Option<String>,
     station: Option<Place>,
     turnout_s: Option<f64>,
+    axles: Option<u32>,
     mass_empty: Written<Kilograms>,
     mass_full: Written<Kilograms>,
     rated_mass: Option<Written<Kilograms>>,
@@ -215,6 +234,7 @@ struct PumperRow {
     rated_gpm: f64,
     pump_psi: Option<f64>,
     suctions: Option<u32>,
+    role: Option<Role>,
     #[serde(default)]
     hose: Vec<HoseRow>,
 }
@@ -299,7 +319,7 @@ impl TankerRow {
         }
         let tank = Gallons(check.positive("tank_gal", self.tank_gal));
         let axle_full = self.axle_load_full.map(|w| w.0);
-        let assumed_axle = mass_full * ASSUMED_AXLE_SHARE;
+        let assumed_axle = mass_full * assumed_axle_share(self.axles);
         let axle_load_full =
             check.or_assumed("axle_load_full", axle_full, assumed_axle, format!("{assumed_axle:.0}"));
         let axle_load_empty = self
@@ -367,12 +387,13 @@ impl PumperRow {
                 mass_empty: mass,
                 mass_full: mass,
                 rated_mass: mass,
-                axle_load_empty: mass * ASSUMED_AXLE_SHARE,
-                axle_load_full: mass * ASSUMED_AXLE_SHARE,
+                axle_load_empty: mass * assumed_axle_share(None),
+                axle_load_full: mass * assumed_axle_share(None),
                 height: self.height.map_or(ASSUMED_HEIGHT, |w| w.0),
                 width: self.width.map_or(ASSUMED_WIDTH, |w| w.0),
                 length: self.length.map_or(ASSUMED_LENGTH, |w| w.0),
             },
+            role: self.role,
             rated: GallonsPerMinute(check.positive("rated_gpm", self.rated_gpm)),
             pressure: Psi(check.positive("pump_psi", self.pump_psi.unwrap_or(Self::RATED_PRESSURE.0))),
             suctions: self.suctions.unwrap_or(1),
@@ -445,6 +466,32 @@ impl Fleet {
     pub fn chassis(&self, id: &str) -> Option<&Chassis> {
         let tankers = self.tankers.iter().map(|t| &t.chassis);
         tankers.chain(self.pumpers.iter().map(|p| &p.chassis)).find(|c| c.id == id)
+    }
+
+    /// The pumper at the dump site: the largest meant for it, else the largest not meant elsewhere,
+    /// else the largest.
+    pub fn draft_pumper(&self) -> Option<&Pumper> {
+        self.largest(&[Some(Role::Draft)])
+            .or_else(|| self.largest(&[None]))
+            .or_else(|| self.largest(&[Some(Role::Attack), Some(Role::Fill)]))
+    }
+
+    /// The pumper that fills tankers where no pressure does: one that is not drafting at the dump site.
+    pub fn fill_pumper(&self) -> Option<&Pumper> {
+        let drafting = self.draft_pumper().map(|p| p.chassis.id.as_str());
+        let spare = |p: &&Pumper| p.role == Some(Role::Fill) || p.role.is_none();
+        let others = self.pumpers.iter().filter(spare).filter(|p| Some(p.chassis.id.as_str()) != drafting);
+        others.max_by(|a, b| a.rated.0.total_cmp(&b.rated.0))
+    }
+
+    /// Pumpers whose hose lies between dump site and fire.
+    pub fn supply_pumpers(&self) -> impl Iterator<Item = &Pumper> {
+        self.pumpers.iter().filter(|p| p.role != Some(Role::Fill))
+    }
+
+    fn largest(&self, roles: &[Option<Role>]) -> Option<&Pumper> {
+        let of_role = self.pumpers.iter().filter(|p| roles.contains(&p.role));
+        of_role.max_by(|a, b| a.rated.0.total_cmp(&b.rated.0))
     }
 
     /// Says which ids there are when one is not found.

@@ -133,13 +133,10 @@ fn place_sites(
     snap: &dyn Fn(Place, Metres) -> Option<Spot>,
     findings: &mut Findings,
 ) -> Outcome<Vec<PlacedSite>> {
-    // The best pumper drafts at the dump site; the next best is the one that can fill.
-    let mut rated: Vec<f64> = problem.fleet.pumpers.iter().map(|p| p.rated.0).collect();
-    rated.sort_by(|a, b| b.total_cmp(a));
     let conditions = Conditions {
         altitude_ft: problem.rig.altitude,
         curve: problem.rig.capacity_curve,
-        fill_pump_gpm: rated.get(1).copied().map(GallonsPerMinute),
+        fill_pump_gpm: problem.fleet.fill_pumper().map(|p| p.rated),
         assumed_lift_ft: None,
     };
     let mapped: Vec<FillSite> = if problem.mapped_sites.wanted {

@@ -79,24 +79,20 @@ fn rig_limit(problem: &Problem) -> Result<DrawLimit, BadInput> {
     let settings = TransferSettings::default();
     let rig = &problem.rig;
     let tanks = problem.fleet.portable_tanks.len() as u32;
-    let mut best: Option<DrawLimit> = None;
-    for pumper in &problem.fleet.pumpers {
-        let at_lift = capacity_at_draft(pumper.rated, rig.lift, rig.altitude, rig.capacity_curve)?;
-        let pump = at_lift.min(capacity_at_pressure(pumper.rated, pumper.pressure)?);
-        let suction = suction_capacity(rig.suction, pumper.suctions)?;
-        let siphons = problem.fleet.siphons;
-        let transfer_pump = GallonsPerMinute::ZERO;
-        let found = rig_flow(&Rig { pump, suction, tanks, siphons, transfer_pump }, &settings)?;
-        let kind = match found.limit {
-            RigLimit::Pump => DrawKind::Pumper,
-            RigLimit::Suction => DrawKind::Suction,
-            RigLimit::Siphons | RigLimit::SingleTank => DrawKind::Siphons,
-        };
-        if best.as_ref().is_none_or(|b| found.flow.0 > b.flow.0) {
-            best = Some(DrawLimit { kind, flow: found.flow });
-        }
-    }
-    best.ok_or_else(|| BadInput { what: "pumpers", found: 0.0, remedy: "add a [[pumper]]".into() })
+    let none = || BadInput { what: "pumpers", found: 0.0, remedy: "add a [[pumper]]".into() };
+    let pumper = problem.fleet.draft_pumper().ok_or_else(none)?;
+    let at_lift = capacity_at_draft(pumper.rated, rig.lift, rig.altitude, rig.capacity_curve)?;
+    let pump = at_lift.min(capacity_at_pressure(pumper.rated, pumper.pressure)?);
+    let suction = suction_capacity(rig.suction, pumper.suctions)?;
+    let siphons = problem.fleet.siphons;
+    let transfer_pump = GallonsPerMinute::ZERO;
+    let found = rig_flow(&Rig { pump, suction, tanks, siphons, transfer_pump }, &settings)?;
+    let kind = match found.limit {
+        RigLimit::Pump => DrawKind::Pumper,
+        RigLimit::Suction => DrawKind::Suction,
+        RigLimit::Siphons | RigLimit::SingleTank => DrawKind::Siphons,
+    };
+    Ok(DrawLimit { kind, flow: found.flow })
 }
 
 impl<'a, 'r> Field<'a, 'r> {
@@ -105,7 +101,7 @@ impl<'a, 'r> Field<'a, 'r> {
         let fleet_file = || Where::file(&problem.fleet_file);
         let bad = |e: BadInput| -> Finding { e.finding(fleet_file()) };
         let draw = vec![rig_limit(problem).map_err(bad)?];
-        let bed = HoseBed::of(&problem.fleet.pumpers).map_err(bad)?;
+        let bed = HoseBed::of(&problem.fleet).map_err(bad)?;
         let usable = |segment: usize| {
             ground.snapper.is_proper(segment) && ground.classes.iter().any(|c| c.can_use(segment))
         };

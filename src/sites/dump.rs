@@ -5,7 +5,7 @@ use crate::place::Place;
 use crate::roads::network::{Arc, Network};
 use crate::routing::snap::Spot;
 use crate::units::{Feet, GallonsPerMinute, Inches, Metres, Psi};
-use crate::vehicle::Pumper;
+use crate::vehicle::Fleet;
 use crate::water::BadInput;
 use crate::water::hose::{HoseSize, Lay};
 use std::cmp::Reverse;
@@ -58,7 +58,7 @@ pub struct SupplyLine {
     pub line: Vec<Place>,
 }
 
-/// All large hose the pumpers carry.
+/// The largest hose that the pumpers between dump site and fire carry.
 #[derive(Clone, Debug, PartialEq)]
 pub struct HoseBed {
     pub size: HoseSize,
@@ -68,16 +68,16 @@ pub struct HoseBed {
 
 impl HoseBed {
     /// The diameter that carries most over its own reach; all of that diameter counts.
-    pub fn of(pumpers: &[Pumper]) -> Result<Option<HoseBed>, BadInput> {
+    pub fn of(fleet: &Fleet) -> Result<Option<HoseBed>, BadInput> {
         let mut totals: BTreeMap<u32, (HoseSize, Feet)> = BTreeMap::new();
-        for stock in pumpers.iter().flat_map(|p| &p.hose) {
+        for stock in fleet.supply_pumpers().flat_map(|p| &p.hose) {
             let size = HoseSize::from_inches(stock.diameter.0)?;
             let entry = totals.entry((stock.diameter.0 * 100.0) as u32).or_insert((size, Feet::ZERO));
             entry.1 = entry.1 + stock.length;
         }
-        // The best pump feeds the line; it stands at the dump site.
-        let pump = pumpers.iter().map(|p| p.pressure.0).fold(0.0, f64::max);
-        Ok(totals.into_values().next_back().map(|(size, total)| HoseBed { size, total, pump: Psi(pump) }))
+        // The pumper at the dump site feeds the line.
+        let Some(pump) = fleet.draft_pumper().map(|p| p.pressure) else { return Ok(None) };
+        Ok(totals.into_values().next_back().map(|(size, total)| HoseBed { size, total, pump }))
     }
 
     /// What a lay of this length carries with as many equal lines as the bed holds.
