@@ -53,7 +53,7 @@ codes! {
     WayCut "way-cut" Note "a way refers to nodes outside the extract";
     RestrictionBroken "restriction-broken" Note "a turn restriction has missing or unconnected members";
     RestrictionViaWay "restriction-via-way" Caution "a turn restriction through a way is not applied";
-    ExtractIncomplete "extract-incomplete" Caution "the extract lacks something the reader expects";
+    WaysLeftOut "ways-left-out" Note "ways with a highway tag that are no road for a truck";
     ElementsOutOfOrder "elements-out-of-order" Note "the file's nodes are not sorted by id; they were sorted in memory";
 
     PrivateRoad "private-road" Caution "the way uses a private or destination-only road under the policy";

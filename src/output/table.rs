@@ -65,8 +65,17 @@ pub fn write(answer: &Answer, shown: Shown) -> String {
 }
 
 fn row(option: &PlanOption, shown: Shown) -> [String; 8] {
+    // Tankers of several classes drive the same site on loops of their own; people think in sites.
+    let mut by_site: Vec<(&str, Vec<&str>)> = Vec::new();
+    for found in &option.loops {
+        let tankers = found.tankers.iter().map(String::as_str);
+        match by_site.iter_mut().find(|(site, _)| *site == found.site) {
+            Some((_, members)) => members.extend(tankers),
+            None => by_site.push((&found.site, tankers.collect())),
+        }
+    }
     let sites: Vec<String> =
-        option.loops.iter().map(|l| format!("{} ({})", l.site, l.tankers.join(", "))).collect();
+        by_site.iter().map(|(site, members)| format!("{site} ({})", members.join(", "))).collect();
     let quiet = option.loops.iter().any(|l| l.kind == crate::shuttle::loops::LoopKind::LeastOpposing);
     [
         option.number.to_string(),

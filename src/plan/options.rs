@@ -20,8 +20,9 @@ use std::collections::BTreeMap;
 pub const ASSUMED_ARRIVAL: Seconds = Seconds(900.0);
 /// Dump berths without a wish: one crew can set two tankers at a time (common practice, no source).
 const MOST_DUMP_BERTHS: usize = 2;
-/// Most fill sites worked at once by one plan; more need more fill pumpers than a county sends.
-const MOST_SITES: usize = 3;
+/// What a further fill site must add to be worth its crew, as a share of the ceiling (common
+/// practice, no source).
+const WORTH_A_SITE: f64 = 0.05;
 
 /// Driving times and handling of one class on one loop.
 #[derive(Clone, Copy, Debug)]
@@ -279,13 +280,14 @@ impl<'a, 'r> Field<'a, 'r> {
                     }
                     let mut moved = current.clone();
                     moved.site_of[tanker] = Some(site);
-                    if moved.sites().len() > MOST_SITES {
+                    let sites_now = moved.sites().len();
+                    if sites_now > self.problem.search.fill_sites_at_once {
                         continue;
                     }
                     moved.ceiling = self.ceiling(moved.dump, &moved.site_of, times);
-                    // A gain under a gallon a minute is not worth a second fill site.
-                    let bar = better.as_ref().map_or(current.ceiling.0 + 1.0, |b| b.ceiling.0);
-                    if moved.ceiling.0 > bar {
+                    let opens_a_site = sites_now > current.sites().len();
+                    let worth = current.ceiling.0 * if opens_a_site { 1.0 + WORTH_A_SITE } else { 1.0 } + 1.0;
+                    if moved.ceiling.0 > better.as_ref().map_or(worth, |b| b.ceiling.0.max(worth)) {
                         better = Some(moved);
                     }
                 }

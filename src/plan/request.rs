@@ -113,6 +113,8 @@ pub struct SearchSettings {
     pub dump_candidates: usize,
     /// Options shown.
     pub options: usize,
+    /// Most fill sites one option works at once: each needs a crew.
+    pub fill_sites_at_once: usize,
 }
 
 impl Default for SearchSettings {
@@ -122,6 +124,7 @@ impl Default for SearchSettings {
             site_to_road: Metres(300.0),
             dump_candidates: 24,
             options: 5,
+            fill_sites_at_once: 2,
         }
     }
 }
@@ -208,6 +211,7 @@ impl Problem {
         range("search.longest_leg_min", raw.search.longest_leg_minutes, 1.0, 240.0, "minutes");
         range("search.site_to_road_m", raw.search.site_to_road.0, 1.0, 5_000.0, "m");
         range("search.options", raw.search.options as f64, 1.0, 50.0, "");
+        range("search.fill_sites_at_once", raw.search.fill_sites_at_once as f64, 1.0, 10.0, "");
         range("search.dump_candidates", raw.search.dump_candidates as f64, 1.0, 500.0, "");
         range("rig.lift_ft", raw.rig.lift.0, 0.0, 25.0, "ft");
         range("rig.altitude_ft", raw.rig.altitude.0, -1_500.0, 20_000.0, "ft");

@@ -206,6 +206,17 @@ pub enum NotARoad {
     OtherKind,
 }
 
+impl NotARoad {
+    pub fn as_str(self) -> &'static str {
+        match self {
+            NotARoad::FootOrCycle => "foot or cycle ways, steps and paths",
+            NotARoad::Unfinished => "proposed, under construction, disused or razed",
+            NotARoad::Area => "areas",
+            NotARoad::OtherKind => "of another kind",
+        }
+    }
+}
+
 /// A tag list that can be read more than once.
 pub type Tags<'a> = [(&'a str, &'a str)];
 
