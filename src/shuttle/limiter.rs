@@ -127,8 +127,12 @@ pub fn relief_text(shuttle: &Shuttle, limiter: Limiter) -> String {
         Limiter::Tankers => {
             match tanker_to_add(shuttle, &Terms::default()).and_then(|i| shuttle.tankers.get(i)) {
                 Some(best) => {
-                format!("tankers: one more like \"{}\" ({} gal usable)", best.name, thousands(best.load.0))
-            }
+                    format!(
+                        "tankers: one more like \"{}\" ({} gal usable)",
+                        best.name,
+                        thousands(best.load.0)
+                    )
+                }
                 None => "tankers: one more".to_string(),
             }
         }
