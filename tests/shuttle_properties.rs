@@ -75,10 +75,7 @@ fn water_is_conserved() {
             let minutes = (pair[1].time - pair[0].time).minutes();
             level += (pair[0].inflow - pair[0].drawn).0 * minutes;
             drawn += pair[0].drawn.0 * minutes;
-            assert!(
-                (level - pair[1].level.0).abs() < 2.0 * 3600.0 * 1e-6 + 1e-6 || minutes == 0.0,
-                "seed {seed}"
-            );
+            assert!((level - pair[1].level.0).abs() < 1e-6, "seed {seed}");
             assert!(pair[1].level.0 >= 0.0 && pair[1].level.0 <= shuttle.dump.tank_room.0, "seed {seed}");
         }
         assert!((drawn - run.drawn.0).abs() < 1e-6, "seed {seed}: {drawn} {}", run.drawn.0);
@@ -161,7 +158,7 @@ fn sustained_means_what_it_says() {
         assert!(flow <= cap, "seed {seed}");
         assert!(flow == 0.0 || held(flow), "seed {seed}: {flow} does not hold");
         assert!(flow == cap || !held((flow + 1.0).min(cap)), "seed {seed}: {flow} and one more holds");
-        let higher = (2..60).map(|i| flow + f64::from(i)).filter(|&gpm| gpm <= cap && held(gpm)).last();
+        let higher = (2..60).map(|i| flow + f64::from(i)).rfind(|&gpm| gpm <= cap && held(gpm));
         if let Some(higher) = higher {
             uneven += 1;
             worst = worst.max(higher / flow - 1.0);
@@ -268,7 +265,8 @@ fn extremes_stay_finite() {
             t.load.0 = pick(&[1.0, 1000.0, 1e6]);
             t.intake.0 = pick(&[0.1, 1000.0, 1e7]);
             t.dump_rate.0 = pick(&[0.1, 1000.0, 1e7]);
-            t.arrives.0 = pick(&[0.0, 600.0, 86_400.0]);
+            // A day is allowed too, but a day of half-minute cycles makes this test slow.
+            t.arrives.0 = pick(&[0.0, 600.0, 21_600.0]);
             t.empty_travel.0 = pick(&[30.0, 86_400.0]);
             t.loaded_travel.0 = pick(&[0.0, 600.0]);
         }

@@ -171,7 +171,8 @@ fn delivered_by(shuttle: &Shuttle, hours: f64, seed: u64, replication: u32) -> f
     simulate(shuttle, &draw, seed, replication).unwrap().delivered.0
 }
 
-/// Published columns (Lazowska et al. 1984 bounds; MVA; fixed times) against the formulas and the simulation.
+/// Columns computed beforehand (bounds of Lazowska et al. 1984, from memory; MVA; a deterministic run) against the
+/// formulas and the simulation.
 #[test]
 fn queueing_table() {
     const SEED: u64 = 20_250_101;
@@ -199,7 +200,7 @@ fn queueing_table() {
         let gpm = (delivered_by(&steady, 220.0, SEED, 0) - delivered_by(&steady, 20.0, SEED, 0)) / 12_000.0;
         let resolution = 1800.0 * n as f64 / 12_000.0;
         close(gpm, high, resolution, "fixed times, exact");
-        // The figures handed down (138, 549) are off the exact 137.4 and 549.6 by the window they came from.
+        // The column's 138 and 549 are not the exact 137.4 and 549.6; why is not known.
         close(gpm, fixed_col, 1.0, "fixed times, column");
 
         // Exponential service: 24 independent runs of 100 h after 20 h of warm-up.

@@ -12,6 +12,7 @@ mod chance;
 mod cycle;
 mod engine;
 mod fluid;
+mod layout;
 mod limiter;
 mod search;
 mod simulate;

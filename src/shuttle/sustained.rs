@@ -17,7 +17,8 @@
 
 use super::chance::Chances;
 use super::cycle::ceiling_unchecked;
-use super::engine::{Engine, Layout, Waits};
+use super::engine::{Engine, Waits};
+use super::layout::Layout;
 use super::search::Search;
 use super::simulate::run;
 use super::validate::{check, check_draw, check_terms};
