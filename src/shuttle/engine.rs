@@ -9,82 +9,8 @@
 
 use super::chance::Chances;
 use super::fluid::{Basin, Source};
-use super::{Draw, Shuttle, TimePoint};
-
-/// The shuttle in plain numbers, made once for many runs.
-pub(super) struct Layout {
-    rows: Vec<Row>,
-    fills: Vec<Site>,
-    dump_berths: usize,
-    room: f64,
-    pub spread_is_fixed: bool,
-}
-
-struct Row {
-    load: f64,
-    fill: usize,
-    arrives_s: f64,
-    empty_s: f64,
-    loaded_s: f64,
-    intake: f64,
-    dump_rate: f64,
-    fill_handling_s: f64,
-    dump_handling_s: f64,
-    /// Which tanker's luck this one has: stays with it when another is withdrawn.
-    luck: u32,
-}
-
-struct Site {
-    berths: usize,
-    flow: f64,
-    volume: f64,
-}
-
-impl Layout {
-    pub fn new(shuttle: &Shuttle) -> Self {
-        let rows = shuttle.tankers.iter().enumerate().map(|(i, t)| Row {
-            load: t.load.0,
-            fill: t.fill,
-            arrives_s: t.arrives.0,
-            empty_s: t.empty_travel.0,
-            loaded_s: t.loaded_travel.0,
-            intake: t.intake.0 / 60.0,
-            dump_rate: t.dump_rate.0 / 60.0,
-            fill_handling_s: t.fill_handling.0,
-            dump_handling_s: t.dump_handling.0,
-            luck: i as u32,
-        });
-        let fills = shuttle.fills.iter().map(|f| Site {
-            berths: f.berths as usize,
-            flow: f.flow.0 / 60.0,
-            volume: f.volume.map_or(f64::INFINITY, |v| v.0),
-        });
-        Layout {
-            rows: rows.collect(),
-            fills: fills.collect(),
-            dump_berths: shuttle.dump.berths as usize,
-            room: shuttle.dump.tank_room.0,
-            spread_is_fixed: shuttle.spread.is_fixed(),
-        }
-    }
-
-    /// The same shuttle without one tanker; the others keep their luck.
-    pub fn without(shuttle: &Shuttle, tanker: usize) -> Self {
-        let mut layout = Layout::new(shuttle);
-        if tanker < layout.rows.len() {
-            layout.rows.remove(tanker);
-        }
-        layout
-    }
-
-    pub fn tankers(&self) -> usize {
-        self.rows.len()
-    }
-
-    pub fn fills(&self) -> usize {
-        self.fills.len()
-    }
-}
+use super::layout::{Layout, Queue};
+use super::{Draw, TimePoint};
 
 #[derive(Clone, Copy, PartialEq)]
 enum Phase {
@@ -96,51 +22,6 @@ enum Phase {
     Filling,
     /// Its source gave out.
     Stopped,
-}
-
-/// A first-in first-out line that never holds more than the fleet.
-#[derive(Default)]
-struct Line {
-    slots: Vec<u32>,
-    head: usize,
-    len: usize,
-}
-
-impl Line {
-    fn reset(&mut self, room: usize) {
-        self.slots.resize(room, 0);
-        (self.head, self.len) = (0, 0);
-    }
-    fn push(&mut self, tanker: usize) {
-        let size = self.slots.len();
-        self.slots[(self.head + self.len) % size] = tanker as u32;
-        self.len += 1;
-    }
-    fn pop(&mut self) -> Option<usize> {
-        if self.len == 0 {
-            return None;
-        }
-        let first = self.slots[self.head];
-        self.head = (self.head + 1) % self.slots.len();
-        self.len -= 1;
-        Some(first as usize)
-    }
-}
-
-#[derive(Default)]
-struct Queue {
-    berths: usize,
-    taken: usize,
-    line: Line,
-    waited_s: f64,
-    visits: u32,
-}
-
-impl Queue {
-    fn reset(&mut self, berths: usize, room: usize) {
-        (self.berths, self.taken, self.waited_s, self.visits) = (berths, 0, 0.0, 0);
-        self.line.reset(room);
-    }
 }
 
 /// Time lost in a run, by place.

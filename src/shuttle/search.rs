@@ -131,24 +131,45 @@ impl<F: Fn(u32, u32) -> bool + Sync> Search<F> {
         self.good(level, all, allowed)
     }
 
-    /// The greatest level at or below this one that holds when every replication counted as holding
-    /// was asked at that very level, and none only at a higher one.
-    pub fn confirmed(&mut self, level: u32) -> u32 {
+    /// A level that holds while the next one does not, nothing taken for granted: every replication
+    /// that counts for either was asked at that very level. Starts from the answer of `greatest`.
+    ///
+    /// Needed because a replication may hold at one draw and fail at a slightly lower one: fuller
+    /// tanks hold a tanker up, and it comes back that much later.
+    pub fn confirmed(&mut self, level: u32, top: u32) -> u32 {
         let (mut level, mut step) = (level, 1);
-        while level > 0 {
-            let holds = &self.holds;
-            self.known.par_iter_mut().with_min_len(8).enumerate().for_each(|(replication, known)| {
-                if known.0 > level && !holds(replication as u32, level) {
-                    *known = (0, level);
-                }
-            });
-            if self.holds_at(level) {
-                return level;
+        loop {
+            if level == 0 || self.truly(level) {
+                break;
             }
             level = level.saturating_sub(step);
             step = step.saturating_mul(2);
         }
-        0
+        while level < top && self.truly(level + 1) {
+            level += 1;
+        }
+        level
+    }
+
+    /// Does the level hold, asking every replication whose answer was only inferred? Inferred failures
+    /// come first: they are few and fail early.
+    fn truly(&mut self, level: u32) -> bool {
+        let holds = &self.holds;
+        self.known.par_iter_mut().with_min_len(8).enumerate().for_each(|(replication, known)| {
+            if known.1 < level {
+                *known = if holds(replication as u32, level) { (level, u32::MAX) } else { (0, level) };
+            }
+        });
+        if !self.holds_at(level) {
+            return false;
+        }
+        let holds = &self.holds;
+        self.known.par_iter_mut().with_min_len(8).enumerate().for_each(|(replication, known)| {
+            if known.0 > level && !holds(replication as u32, level) {
+                *known = (0, level);
+            }
+        });
+        self.holds_at(level)
     }
 }
 

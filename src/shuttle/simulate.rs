@@ -1,7 +1,8 @@
 //! One run of the shuttle, event by event.
 
 use super::chance::Chances;
-use super::engine::{Engine, Layout};
+use super::engine::Engine;
+use super::layout::Layout;
 use super::validate::{check, check_draw};
 use super::{Shuttle, ShuttleError};
 use crate::units::{Gallons, GallonsPerMinute, Seconds};

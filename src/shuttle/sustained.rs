@@ -11,14 +11,17 @@
 //! - The answer never passes the closed-form ceiling: what the tanks and tankers hold at the start
 //!   could carry a higher draw for a while, and a stock is not a flow. (A finite source is different:
 //!   it is a stock, and the ceiling spreads it and the first loads over the period.)
-//! - Resolution 1 gpm, rounded down; the ceiling itself is tried as it is.
+//! - Resolution 1 gpm, rounded down; the ceiling itself is tried as it is. The answer was simulated and
+//!   holds; one gpm more was simulated and does not. Full tanks hold tankers up, so that now and then a
+//!   yet higher draw holds again by chance: it is not looked for.
 
 use super::chance::Chances;
 use super::cycle::ceiling_unchecked;
-use super::engine::{Engine, Layout, Waits};
+use super::engine::{Engine, Waits};
+use super::layout::Layout;
 use super::search::Search;
 use super::simulate::run;
-use super::validate::{check, check_terms};
+use super::validate::{check, check_draw, check_terms};
 use super::{Draw, Shuttle, ShuttleError, TimePoint};
 use crate::units::{GallonsPerMinute, Seconds};
 use rayon::prelude::*;
@@ -115,7 +118,7 @@ impl Case {
         let draw_gpm = |level: u32| f64::from(level).min(self.cap_gpm);
         let mut search = self.search(terms, chances, top, |level| (self.start_s, draw_gpm(level)));
         let level = search.greatest(top);
-        Some(draw_gpm(search.confirmed(level))).filter(|&flow_gpm| flow_gpm >= floor_gpm)
+        Some(draw_gpm(search.confirmed(level, top))).filter(|&flow_gpm| flow_gpm >= floor_gpm)
     }
 
     /// Is this draw sustained? Never above the ceiling.
@@ -144,7 +147,7 @@ impl Case {
         let start_s = |level: u32| self.start_s - f64::from(level) * START_STEP_S;
         let mut search = self.search(terms, chances, top, |level| (start_s(level), flow_gpm));
         let level = search.greatest(top);
-        start_s(search.confirmed(level))
+        start_s(search.confirmed(level, top))
     }
 
     fn draw(&self, from_s: f64, flow_gpm: f64, terms: &Terms) -> Draw {
@@ -257,6 +260,21 @@ pub fn sustained_flow(shuttle: &Shuttle, terms: &Terms) -> Result<GallonsPerMinu
     let case = Case::new(shuttle, terms);
     let chances = chances(shuttle, terms, shuttle.tankers.len());
     Ok(GallonsPerMinute(case.flow_gpm(terms, &chances, 0.0).unwrap_or(0.0)))
+}
+
+/// Share of the replications in which a draw holds for the period, from the start of sustained supply.
+pub fn holds_share(shuttle: &Shuttle, terms: &Terms, flow: GallonsPerMinute) -> Result<f64, ShuttleError> {
+    check(shuttle)?;
+    check_terms(terms)?;
+    check_draw(0.0, 0.0, flow.0)?;
+    let case = Case::new(shuttle, terms);
+    let chances = chances(shuttle, terms, shuttle.tankers.len());
+    let draw = case.draw(case.start_s, flow.0, terms);
+    let engines = Engines::new(&case.layout);
+    let run = |r: u32| engines.with(|engine| engine.run(&case.layout, &chances, r, &draw, true));
+    let replications = case.replications(terms);
+    let held = (0..replications).into_par_iter().with_min_len(8).filter(|&r| run(r)).count();
+    Ok(held as f64 / f64::from(replications))
 }
 
 /// The sustained flow and how it comes about.

@@ -39,7 +39,9 @@ const GREATEST_LOAD_GAL: f64 = 1e6;
 const LEAST_FLOW_GPM: f64 = 0.1;
 const GREATEST_FLOW_GPM: f64 = 1e7;
 const GREATEST_VOLUME_GAL: f64 = 1e15;
-const GREATEST_TIME_S: f64 = 7.0 * 86_400.0;
+/// For one leg, one handling or one way from a station.
+const GREATEST_TIME_S: f64 = 86_400.0;
+const GREATEST_PERIOD_S: f64 = 7.0 * 86_400.0;
 /// A shorter cycle cannot be driven, and would make the number of events unbounded.
 const LEAST_CYCLE_S: f64 = 30.0;
 const MOST_TANKERS: usize = 1_000;
@@ -143,13 +145,13 @@ pub(super) fn check(shuttle: &Shuttle) -> Result<(), ShuttleError> {
 }
 
 pub(super) fn check_period(what: &str, seconds: f64) -> Result<(), ShuttleError> {
-    within(|| what.to_string(), seconds, 1.0, GREATEST_TIME_S, "s")
+    within(|| what.to_string(), seconds, 1.0, GREATEST_PERIOD_S, "s")
 }
 
 /// Times and flow of a single draw; a draw of nothing is allowed.
 pub(super) fn check_draw(from_s: f64, until_s: f64, flow_gpm: f64) -> Result<(), ShuttleError> {
-    within(|| "the end of the run".to_string(), until_s, 0.0, 4.0 * GREATEST_TIME_S, "s")?;
-    within(|| "the start of the draw".to_string(), from_s, 0.0, 4.0 * GREATEST_TIME_S, "s")?;
+    within(|| "the end of the run".to_string(), until_s, 0.0, 2.0 * GREATEST_PERIOD_S, "s")?;
+    within(|| "the start of the draw".to_string(), from_s, 0.0, 2.0 * GREATEST_PERIOD_S, "s")?;
     within(|| "the draw".to_string(), flow_gpm, 0.0, GREATEST_FLOW_GPM, "gpm")
 }
 
