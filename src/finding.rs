@@ -43,7 +43,7 @@ codes! {
     NoTanker "no-tanker" Error "the fleet has no usable tanker";
     NoPumper "no-pumper" Error "the fleet has no pumper to draft from the portable tanks";
     NoPortableTank "no-portable-tank" Error "the fleet carries no portable tank";
-    NoDumpSite "no-dump-site" Error "no road point within the supply line's reach can serve as dump site";
+    NoDumpSite "no-dump-site" Caution "no road point within the supply line's reach can serve as dump site";
 
     LimitUnreadable "limit-unreadable" Caution "a posted limit cannot be read; closed to the loaded leg";
     LimitImplausible "limit-implausible" Caution "a posted limit is readable but hardly possible";

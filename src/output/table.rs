@@ -1,5 +1,6 @@
 //! The ranked options as a short table for a terminal.
 
+use crate::finding::Code;
 use crate::plan::answer::{Answer, PlanOption};
 use crate::units::Shown;
 
@@ -50,6 +51,8 @@ pub fn write(answer: &Answer, shown: Shown) -> String {
     }
     if answer.options.is_empty() {
         text.push_str("no option: no tanker has a loop over any fill site\n");
+        let why = answer.findings.iter().filter(|f| f.code == Code::NoDumpSite);
+        text.extend(why.map(|f| format!("{f}\n")));
     }
     let unused: Vec<_> = answer.sites.iter().filter_map(|s| Some((s, s.used.as_ref().err()?))).collect();
     if !unused.is_empty() {

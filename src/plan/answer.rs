@@ -1,13 +1,13 @@
 //! The answer: options simulated, ranked, explained.
 
-use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
+use crate::finding::{Code, Finding, Findings, OsmRef, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::plan::ground::{Ground, PlacedSite};
 use crate::plan::options::{Case, Choice, Field};
 use crate::plan::request::Problem;
 use crate::routing::Roads;
 use crate::routing::path::{self, Leg};
-use crate::routing::why;
+use crate::routing::why::{self, Obstacle};
 use crate::shuttle::loops::{Loop, LoopKind};
 use crate::shuttle::{self, Limitation, ShuttleError, Sustained};
 use crate::sites::dump::{DumpKind, SupplyLine};
@@ -101,15 +101,7 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
     let ground = Ground::lay(problem, roads, &mut findings)?;
     let field = Field::survey(problem, &ground)?;
     if field.dumps.is_empty() {
-        return Err(Refusal::new(
-            Code::NoDumpSite,
-            Where::file(&problem.scenario).named(problem.incident_name.clone()).at(problem.incident),
-            format!(
-                "the incident lies {:.0} from the road; no road a tanker can use is within the supply hose's reach",
-                ground.frontage.distance
-            ),
-            "carry more hose, or set the incident on the road side of its driveway",
-        ));
+        findings.add(no_dump_site(problem, &ground));
     }
     let mut per_dump: Vec<Vec<Choice>> =
         (0..field.dumps.len()).into_par_iter().map(|d| field.choices(d)).collect();
@@ -333,6 +325,7 @@ fn report(
         (Ok(_), Some(flow)) => {
             Err(format!("works, but gives at most {flow:.0} alone; the options shown give more"))
         }
+        (Ok(_), None) if field.dumps.is_empty() => Err("no dump site within the supply hose's reach".into()),
         (Ok(_), None) => Err(unreachable_reason(field, index)),
     };
     let state = placed.state.as_ref().ok();
