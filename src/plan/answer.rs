@@ -184,6 +184,32 @@ fn carry(field: &Field, mut per_dump: Vec<Vec<Choice>>) -> Vec<Choice> {
     carried
 }
 
+/// Why nothing within the hose's reach can be a dump site: an answer, not an error of input.
+fn no_dump_site(problem: &Problem, ground: &Ground) -> Finding {
+    let frontage = &ground.frontage;
+    let network = &ground.roads.network;
+    let largest = ground.classes.iter().max_by_key(|c| c.tankers.len());
+    let closure = largest.and_then(|class| frontage.stands().iter().find_map(|s| class.full.closure(s.arc)));
+    let way = &network.ways[network.segments[frontage.segment].way as usize];
+    let why = match closure {
+        Some(closure) => {
+            let obstacle = Obstacle { osm: OsmRef::Way(way.id), name: network.name(way).into(), closure };
+            format!("the nearest road is closed to a full tanker: {obstacle}")
+        }
+        None => format!(
+            "the incident lies {:.0} from the road, and no road a tanker can come to and leave again is \
+             within the supply hose's reach",
+            frontage.distance
+        ),
+    };
+    Finding::new(
+        Code::NoDumpSite,
+        Where::file(&problem.scenario).named(problem.incident_name.clone()).at(problem.incident),
+        why,
+        "Carry more hose, relay from a road that is open, or use lighter tankers",
+    )
+}
+
 fn explain(
     field: &Field,
     number: usize,
