@@ -1,13 +1,13 @@
 //! The answer: options simulated, ranked, explained.
 
-use crate::finding::{Code, Finding, Findings, OsmRef, Outcome, Refusal, Where};
+use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::plan::ground::{Ground, PlacedSite};
 use crate::plan::options::{Case, Choice, Field};
 use crate::plan::request::Problem;
 use crate::routing::Roads;
 use crate::routing::path::{self, Leg};
-use crate::routing::why::{self, Obstacle};
+use crate::routing::why;
 use crate::shuttle::loops::{Loop, LoopKind};
 use crate::shuttle::{self, Limitation, ShuttleError, Sustained};
 use crate::sites::dump::{DumpKind, SupplyLine};
@@ -187,15 +187,15 @@ fn carry(field: &Field, mut per_dump: Vec<Vec<Choice>>) -> Vec<Choice> {
 /// Why nothing within the hose's reach can be a dump site: an answer, not an error of input.
 fn no_dump_site(problem: &Problem, ground: &Ground) -> Finding {
     let frontage = &ground.frontage;
-    let network = &ground.roads.network;
+    // From a fill site that works, else from any road of the main part, to the incident's own road.
+    let ready = ground.sites.iter().find_map(|s| s.state.as_ref().ok()).map(|s| s.spot);
     let largest = ground.classes.iter().max_by_key(|c| c.tankers.len());
-    let closure = largest.and_then(|class| frontage.stands().iter().find_map(|s| class.full.closure(s.arc)));
-    let way = &network.ways[network.segments[frontage.segment].way as usize];
-    let why = match closure {
-        Some(closure) => {
-            let obstacle = Obstacle { osm: OsmRef::Way(way.id), name: network.name(way).into(), closure };
-            format!("the nearest road is closed to a full tanker: {obstacle}")
-        }
+    let obstacle = ready.zip(largest).and_then(|(from, class)| {
+        let table = &ground.roads.table;
+        why::obstacles(&class.full, table, &from.stands(), &frontage.stands()).into_iter().next_back()
+    });
+    let why = match obstacle {
+        Some(obstacle) => format!("a full tanker cannot come to the incident's road: {obstacle}"),
         None => format!(
             "the incident lies {:.0} from the road, and no road a tanker can come to and leave again is \
              within the supply hose's reach",
