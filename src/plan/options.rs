@@ -20,6 +20,9 @@ use std::collections::BTreeMap;
 pub const ASSUMED_ARRIVAL: Seconds = Seconds(900.0);
 /// Dump berths without a wish: one crew can set two tankers at a time (common practice, no source).
 const MOST_DUMP_BERTHS: usize = 2;
+/// Most road segments tried for dump sites: each costs two searches a class and direction, and in a
+/// town the hose reaches dozens that differ little.
+const DUMP_SEGMENTS: usize = 8;
 /// What a further fill site must add to be worth its crew, as a share of the ceiling (common
 /// practice, no source).
 const WORTH_A_SITE: f64 = 0.05;
@@ -115,9 +118,14 @@ impl<'a, 'r> Field<'a, 'r> {
         };
         // Nearest first, so what is cut is the longest lay.
         dumps.truncate(problem.search.dump_candidates);
-        let mut segments: Vec<usize> = dumps.iter().map(|d| d.spot.segment).collect();
-        segments.sort_unstable();
-        segments.dedup();
+        let mut segments: Vec<usize> = Vec::new();
+        dumps.retain(|dump| {
+            let known = segments.contains(&dump.spot.segment);
+            if !known && segments.len() < DUMP_SEGMENTS {
+                segments.push(dump.spot.segment);
+            }
+            known || segments.contains(&dump.spot.segment)
+        });
         let reach = Reach::search(ground, &segments, problem.search.longest_leg_minutes * 60.0);
         Ok(Field { problem, ground, reach, dumps, draw })
     }

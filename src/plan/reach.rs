@@ -20,9 +20,10 @@ struct ArcTimes {
     loaded: Vec<[Option<u32>; 2]>,
     /// Milliseconds, empty, from the arc's head to each fill stand.
     empty: Vec<[Option<u32>; 2]>,
-    /// Milliseconds, loaded, from each station to the arc's tail.
-    station: Vec<Option<u32>>,
 }
+
+/// The longest first drive from a station: help from farther comes too late for a first plan.
+const FARTHEST_STATION_S: f64 = 7_200.0;
 
 /// All travel times of a plan.
 pub struct Reach<'g, 'r> {
@@ -30,6 +31,8 @@ pub struct Reach<'g, 'r> {
     /// Fill spots by site; none where the site is out.
     fills: Vec<Option<Spot>>,
     times: HashMap<(usize, Arc), ArcTimes>,
+    /// Milliseconds, loaded, from each tanker's station to the tail of each arc.
+    from_station: HashMap<(usize, Arc), u32>,
 }
 
 /// The quickest loop of one class between one fill site and one dump spot.
@@ -63,10 +66,11 @@ impl<'g, 'r> Reach<'g, 'r> {
             .par_iter()
             .map_init(Search::new, |search, &(c, arc)| {
                 let class = &ground.classes[c];
-                ((c, arc), arc_times(search, class, ground, &fills, arc, bound))
+                ((c, arc), arc_times(search, class, &fills, arc, bound))
             })
             .collect();
-        Reach { ground, fills, times }
+        let from_station = station_times(ground, segments);
+        Reach { ground, fills, times, from_station }
     }
 
     fn times(&self, class: usize, arc: Arc) -> Option<&ArcTimes> {
@@ -97,7 +101,7 @@ impl<'g, 'r> Reach<'g, 'r> {
         let graph = &self.ground.classes[class].full;
         let station = self.ground.stations[tanker]?;
         let over = dump.stands().into_iter().filter_map(|to| {
-            Some(self.times(class, to.arc)?.station[tanker]? + graph.part_ms(to.arc, to.fraction))
+            Some(self.from_station.get(&(tanker, to.arc))? + graph.part_ms(to.arc, to.fraction))
         });
         // Station and dump site on one road: the way along it.
         let along = dump.stands().into_iter().zip(station.stands()).filter_map(|(to, from)| {
@@ -146,38 +150,55 @@ impl<'g, 'r> Reach<'g, 'r> {
     }
 }
 
-fn arc_times(
-    search: &mut Search,
-    class: &Class,
-    ground: &Ground,
-    fills: &[Option<Spot>],
-    arc: Arc,
-    bound: u32,
-) -> ArcTimes {
+fn arc_times(search: &mut Search, class: &Class, fills: &[Option<Spot>], arc: Arc, bound: u32) -> ArcTimes {
     let (tail, head) = (Stand { arc, fraction: 0.0 }, Stand { arc, fraction: 1.0 });
     let both = |find: &dyn Fn(Stand) -> Option<u32>| -> Vec<[Option<u32>; 2]> {
         fills.iter().map(|spot| spot.map_or([None; 2], |s| s.stands().map(find))).collect()
     };
     // The search may stop once every stand asked for is settled.
     let fill_arcs = || fills.iter().flatten().flat_map(|s| s.stands()).map(|s| s.arc);
-    let station_arcs = || ground.stations.iter().flatten().flat_map(|s| s.stands()).map(|s| s.arc);
-
-    let wanted = open_arcs(&class.full, fill_arcs().chain(station_arcs()));
+    let wanted = open_arcs(&class.full, fill_arcs());
     search.backward(&class.full, tail, bound, |_| 0, until_all(wanted));
     let loaded = both(&|from| search.ms_from(&class.full, from, tail));
-    let station = ground
-        .stations
-        .iter()
-        .map(|s| {
-            let spot = (*s)?;
-            spot.stands().into_iter().filter_map(|from| search.ms_from(&class.full, from, tail)).min()
-        })
-        .collect();
 
     let wanted = open_arcs(&class.empty, fill_arcs());
     search.forward(&class.empty, head, bound, |_| 0, until_all(wanted));
     let empty = both(&|to| search.ms_to(&class.empty, head, to));
-    ArcTimes { loaded, empty, station }
+    ArcTimes { loaded, empty }
+}
+
+/// One search per tanker and direction out of its station; tankers of one class and station share.
+fn station_times(ground: &Ground, segments: &[usize]) -> HashMap<(usize, Arc), u32> {
+    let arcs: Vec<Arc> = segments.iter().flat_map(|s| [true, false].map(|f| Arc::new(*s, f))).collect();
+    let mut jobs: Vec<(usize, Spot, Vec<usize>)> = Vec::new();
+    for (c, class) in ground.classes.iter().enumerate() {
+        for &tanker in &class.tankers {
+            let Some(spot) = ground.stations[tanker] else { continue };
+            match jobs.iter_mut().find(|(class, at, _)| *class == c && at.place == spot.place) {
+                Some((.., members)) => members.push(tanker),
+                None => jobs.push((c, spot, vec![tanker])),
+            }
+        }
+    }
+    let found: Vec<HashMap<(usize, Arc), u32>> = jobs
+        .par_iter()
+        .map_init(Search::new, |search, (class, spot, members)| {
+            let graph = &ground.classes[*class].full;
+            let mut times: HashMap<Arc, u32> = HashMap::new();
+            for from in spot.stands() {
+                let wanted = open_arcs(graph, arcs.iter().copied());
+                search.forward(graph, from, millis(FARTHEST_STATION_S), |_| 0, until_all(wanted));
+                for &arc in &arcs {
+                    if let Some(ms) = search.ms_to(graph, from, Stand { arc, fraction: 0.0 }) {
+                        let best = times.entry(arc).or_insert(ms);
+                        *best = ms.min(*best);
+                    }
+                }
+            }
+            members.iter().flat_map(|m| times.iter().map(|(arc, ms)| ((*m, *arc), *ms))).collect()
+        })
+        .collect();
+    found.into_iter().flatten().collect()
 }
 
 fn open_arcs(graph: &RoadGraph, arcs: impl Iterator<Item = Arc>) -> Vec<Arc> {

@@ -120,7 +120,7 @@ pub struct SearchSettings {
 impl Default for SearchSettings {
     fn default() -> Self {
         SearchSettings {
-            longest_leg_minutes: 30.0,
+            longest_leg_minutes: 20.0,
             site_to_road: Metres(300.0),
             dump_candidates: 24,
             options: 5,

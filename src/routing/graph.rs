@@ -18,6 +18,8 @@ pub struct RoadGraph<'n> {
     arc_ms: Vec<u32>,
     /// Milliseconds lost at each junction (signal, gate), `CLOSED` where it cannot be passed.
     pass_ms: Vec<u32>,
+    /// `pass_ms` of the junction at each arc's head: the search asks for nothing else.
+    head_ms: Vec<u32>,
 }
 
 impl<'n> RoadGraph<'n> {
@@ -62,7 +64,19 @@ impl<'n> RoadGraph<'n> {
                 },
             })
             .collect();
-        RoadGraph { network, topology, body, policy, arc_ms, pass_ms }
+        RoadGraph::assemble(network, topology, policy, body, arc_ms, pass_ms)
+    }
+
+    fn assemble(
+        network: &'n Network,
+        topology: &'n Topology,
+        policy: &'n Policy,
+        body: Body,
+        arc_ms: Vec<u32>,
+        pass_ms: Vec<u32>,
+    ) -> RoadGraph<'n> {
+        let head_ms = network.arcs().map(|arc| pass_ms[network.head(arc)]).collect();
+        RoadGraph { network, topology, body, policy, arc_ms, pass_ms, head_ms }
     }
 
     /// Every road open both ways, every barrier passable: only for finding out what is in the way.
@@ -76,14 +90,7 @@ impl<'n> RoadGraph<'n> {
             })
             .collect();
         let pass_ms = vec![0; network.junctions.len()];
-        RoadGraph {
-            network,
-            topology: self.topology,
-            body: self.body.clone(),
-            policy: self.policy,
-            arc_ms,
-            pass_ms,
-        }
+        RoadGraph::assemble(network, self.topology, self.policy, self.body.clone(), arc_ms, pass_ms)
     }
 
     /// Milliseconds to drive the whole arc, `CLOSED` if it is closed.
@@ -133,13 +140,14 @@ impl<'n> RoadGraph<'n> {
     }
     /// Turns that can be driven after an arc; each with the milliseconds of turn and junction.
     pub fn onward(&self, arc: Arc) -> Turns<'_> {
-        let pass = if self.is_open(arc) { self.pass_ms(self.network.head(arc)) } else { CLOSED };
+        let pass = if self.is_open(arc) { self.head_ms[arc.index()] } else { CLOSED };
         let turns = if pass == CLOSED { &[] } else { self.topology.after(arc) };
         Turns { arc_ms: &self.arc_ms, pass, turns: turns.iter() }
     }
     /// Turns that can be driven into an arc; `to` is the arc they come from.
     pub fn inward(&self, arc: Arc) -> Turns<'_> {
-        let pass = if self.is_open(arc) { self.pass_ms(self.network.tail(arc)) } else { CLOSED };
+        // An arc's tail is the head of the arc against it.
+        let pass = if self.is_open(arc) { self.head_ms[arc.reversed().index()] } else { CLOSED };
         let turns = if pass == CLOSED { &[] } else { self.topology.before(arc) };
         Turns { arc_ms: &self.arc_ms, pass, turns: turns.iter() }
     }

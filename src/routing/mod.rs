@@ -11,6 +11,7 @@
 pub mod access;
 pub mod graph;
 pub mod path;
+mod queue;
 pub mod search;
 pub mod snap;
 pub mod speed;

@@ -6,9 +6,7 @@
 
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
-use crate::routing::topology::CLOSED;
-use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+use crate::routing::queue::RadixQueue;
 
 /// A place on an arc, with the direction of travel the arc gives it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -25,23 +23,23 @@ impl Stand {
     }
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Way {
-    Forward,
-    Backward,
-}
-
 const NONE: u32 = u32::MAX;
+
+/// A label and the run it belongs to, side by side: one cache line serves both.
+#[derive(Clone, Copy, Debug, Default)]
+struct Label {
+    round: u32,
+    ms: u32,
+}
 
 /// Labels of one search. Reusable: a new run touches only what it reaches.
 #[derive(Debug, Default)]
 pub struct Search {
-    label: Vec<u32>,
+    labels: Vec<Label>,
     /// Arc the label came from (before it when forward, after it when backward).
     came_from: Vec<u32>,
-    round_of: Vec<u32>,
     round: u32,
-    heap: BinaryHeap<Reverse<(u32, u32)>>,
+    queue: RadixQueue,
 }
 
 impl Search {
@@ -50,32 +48,37 @@ impl Search {
     }
 
     fn begin(&mut self, arcs: usize) {
-        if self.label.len() != arcs || self.round == u32::MAX {
-            self.label = vec![CLOSED; arcs];
+        if self.labels.len() != arcs || self.round == u32::MAX {
+            self.labels = vec![Label::default(); arcs];
             self.came_from = vec![NONE; arcs];
-            self.round_of = vec![0; arcs];
             self.round = 0;
         }
         self.round += 1;
-        self.heap.clear();
+        self.queue.clear();
     }
 
     fn offer(&mut self, arc: Arc, ms: u32, from: u32, bound: u32) {
-        if ms > bound {
-            return;
+        let label = &mut self.labels[arc.index()];
+        if ms <= bound && (label.round != self.round || ms < label.ms) {
+            *label = Label { round: self.round, ms };
+            self.came_from[arc.index()] = from;
+            self.queue.push(ms, arc.0);
         }
-        let i = arc.index();
-        if self.round_of[i] != self.round || ms < self.label[i] {
-            self.round_of[i] = self.round;
-            self.label[i] = ms;
-            self.came_from[i] = from;
-            self.heap.push(Reverse((ms, arc.0)));
+    }
+
+    /// The next arc to settle, with its label.
+    fn settle(&mut self) -> Option<(u32, Arc)> {
+        while let Some((ms, arc)) = self.queue.pop() {
+            if ms == self.labels[arc as usize].ms {
+                return Some((ms, Arc(arc)));
+            }
         }
+        None
     }
 
     /// Milliseconds of the last run, `None` where it did not reach.
     pub fn label(&self, arc: Arc) -> Option<u32> {
-        (self.round_of.get(arc.index()) == Some(&self.round)).then(|| self.label[arc.index()])
+        self.labels.get(arc.index()).filter(|l| l.round == self.round && self.round > 0).map(|l| l.ms)
     }
 
     /// Everything within `bound` milliseconds of leaving `origin`. `extra` is a preference in
@@ -98,11 +101,7 @@ impl Search {
             let ms = rest + turn.ms + graph.ms(turn.to) + extra(turn.to);
             self.offer(turn.to, ms, NONE, bound);
         }
-        while let Some(Reverse((ms, arc))) = self.heap.pop() {
-            let arc = Arc(arc);
-            if ms > self.label[arc.index()] {
-                continue;
-            }
+        while let Some((ms, arc)) = self.settle() {
             if done(arc) {
                 return;
             }
@@ -130,11 +129,7 @@ impl Search {
         for turn in graph.inward(goal.arc) {
             self.offer(turn.to, turn.ms + last, NONE, bound);
         }
-        while let Some(Reverse((ms, arc))) = self.heap.pop() {
-            let arc = Arc(arc);
-            if ms > self.label[arc.index()] {
-                continue;
-            }
+        while let Some((ms, arc)) = self.settle() {
             if done(arc) {
                 return;
             }

@@ -143,12 +143,12 @@ pub fn quickest(graphs: &ClassGraphs, ends: &Ends) -> Option<Loop> {
 pub fn least_opposing(graphs: &ClassGraphs, quickest: &Loop, fill: &Spot, dump: &Spot) -> Option<Loop> {
     let limit = f64::from(quickest.drive_ms(graphs.table)) * LONGEST_ALTERNATIVE;
     let mut found: Vec<Loop> = Vec::new();
-    let yielding_empty = yield_leg(graphs, &quickest.loaded, true, fill, dump);
+    let yielding_empty = yield_leg(graphs, &quickest.loaded, true, limit as u32, fill, dump);
     found.extend(yielding_empty.clone());
     if let Some(loop_) = yielding_empty {
-        found.extend(yield_leg(graphs, &loop_.empty, false, fill, dump));
+        found.extend(yield_leg(graphs, &loop_.empty, false, limit as u32, fill, dump));
     }
-    found.extend(yield_leg(graphs, &quickest.empty, false, fill, dump));
+    found.extend(yield_leg(graphs, &quickest.empty, false, limit as u32, fill, dump));
     let rank = |l: &Loop| {
         let metres = |m: Metres| m.0.round() as u64;
         (metres(l.opposing.narrow), metres(l.opposing.shared), l.drive_ms(graphs.table))
@@ -169,6 +169,7 @@ fn yield_leg(
     graphs: &ClassGraphs,
     kept: &Drive,
     keep_loaded: bool,
+    longest: u32,
     fill: &Spot,
     dump: &Spot,
 ) -> Option<Loop> {
@@ -190,10 +191,17 @@ fn yield_leg(
     let turn = millis(graphs.table.delay.site_turnaround);
     let turning = |a: Stand, b: Stand| if a.arc == b.arc { 0 } else { turn };
     let (from_spot, to_spot) = if keep_loaded { (dump, fill) } else { (fill, dump) };
+    // Beyond this even a leg without any aversion would make the loop too long.
+    let bound = (f64::from(longest) * (1.0 + AVERSION_NARROW)) as u32;
     let mut search = Search::new();
     let mut best: Option<(u64, Drive)> = None;
     for from in from_spot.stands() {
-        search.forward(graph, from, u32::MAX - 1, extra, |_| false);
+        let mut left: Vec<Arc> =
+            to_spot.stands().iter().map(|s| s.arc).filter(|a| graph.is_open(*a)).collect();
+        search.forward(graph, from, bound, extra, |arc| {
+            left.retain(|a| *a != arc);
+            left.is_empty()
+        });
         for to in to_spot.stands() {
             let Some(found) = search.drive_to(graph, from, to) else { continue };
             // The kept leg ends where this one starts, and starts where this one ends.
