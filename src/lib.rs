@@ -1,4 +1,23 @@
-//! tankerloop
+//! tankerloop: one-way tanker shuttles for rural fire water supply, planned on OpenStreetMap roads.
+//!
+//! The data flow, floor by floor; each may use only what stands above it in this list:
+//!
+//! 0. [`units`], [`finding`], [`place`]: quantities as types, what was noticed, where on earth.
+//! 1. [`vehicle`] reads the fleet; [`water`] is what hose, pumps and sources do. Neither knows a road.
+//! 2. [`roads`] reads an extract (`.osm.pbf`) into a network of segments between junctions.
+//! 3. [`routing`] makes of the network what one vehicle at one load can use, and finds drives on it.
+//! 4. [`sites`] puts fill sites and dump candidates on the road; [`shuttle`] finds loops and works
+//!    out the flow that tankers going round them sustain.
+//! 5. [`plan`] puts these together for one incident: options, ranked and explained.
+//! 6. [`output`] writes the answer.
+//! 7. [`cli`] is the command line.
+//!
+//! ```text
+//! roads.osm.pbf ─► Network ─► Topology ─► RoadGraph (vehicle, full | empty) ─┐
+//! sites, fleet, scenario ─► Problem ─────────────────────────────────────────┤
+//!                                          Answer ◄─ plan (reach, options) ◄─┘
+//!                                             └─► GeoJSON, table
+//! ```
 pub mod cli;
 pub mod finding;
 pub mod output;
@@ -11,3 +30,10 @@ pub mod sites;
 pub mod units;
 pub mod vehicle;
 pub mod water;
+
+pub use finding::{Finding, Findings, Refusal};
+pub use place::Place;
+pub use plan::{Answer, Overrides, Problem, plan};
+pub use roads::network::Network;
+pub use routing::Roads;
+pub use vehicle::{Fleet, Load};
