@@ -1,6 +1,6 @@
-//! The only file that knows tag words: OpenStreetMap keys and values become road attributes.
-//! Meanings follow the OpenStreetMap wiki's definition of each key.
+//! Tags of road ways.
 
+use super::{Permit, Tags, get, permit, unreadable, yes};
 use crate::finding::{Code, Finding, Findings, OsmRef, Where};
 use crate::roads::limits::Limits;
 use crate::units::{Metres, MetresPerSecond};
@@ -82,36 +82,6 @@ pub enum OneWay {
     Backward,
     /// Changes with the time of day or by signal: neither direction can be relied on.
     Changing,
-}
-
-/// Legal access for a class of vehicles.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Permit {
-    #[default]
-    Unset,
-    Yes,
-    /// destination, delivery, customers
-    Destination,
-    /// private, permit
-    Private,
-    /// agricultural, forestry
-    Farm,
-    No,
-    /// A word the reader does not know.
-    Unknown,
-}
-
-impl Permit {
-    fn of(value: &str) -> Permit {
-        match value {
-            "yes" | "designated" | "permissive" | "official" | "public" => Permit::Yes,
-            "destination" | "delivery" | "customers" | "residents" => Permit::Destination,
-            "private" | "permit" => Permit::Private,
-            "agricultural" | "forestry" | "agricultural;forestry" => Permit::Farm,
-            "no" | "military" | "restricted" | "emergency" | "psv" | "bus" => Permit::No,
-            _ => Permit::Unknown,
-        }
-    }
 }
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
@@ -215,17 +185,6 @@ impl NotARoad {
             NotARoad::OtherKind => "of another kind",
         }
     }
-}
-
-/// A tag list that can be read more than once.
-pub type Tags<'a> = [(&'a str, &'a str)];
-
-fn get<'a>(tags: &Tags<'a>, key: &str) -> Option<&'a str> {
-    tags.iter().find(|(k, _)| *k == key).map(|(_, v)| *v)
-}
-
-fn yes(tags: &Tags, key: &str) -> bool {
-    get(tags, key).is_some_and(|v| v != "no")
 }
 
 /// Reads a way. `None`: no highway at all.
@@ -360,23 +319,6 @@ pub fn road_name<'a>(tags: &Tags<'a>) -> Option<&'a str> {
     get(tags, "name").or_else(|| get(tags, "ref")).filter(|name| !name.trim().is_empty())
 }
 
-fn unreadable(key: &str, value: &str, meaning: &str, osm: OsmRef, findings: &mut Findings) {
-    findings.add_new(Finding::new(
-        Code::TagUnreadable,
-        Where::osm(osm),
-        format!("{key}={value} is not known; {meaning}"),
-        "correct the map if it is a slip",
-    ));
-}
-
-fn permit(key: &str, value: &str, osm: OsmRef, findings: &mut Findings) -> Permit {
-    let permit = Permit::of(value);
-    if permit == Permit::Unknown {
-        unreadable(key, value, "taken as private", osm, findings);
-    }
-    permit
-}
-
 fn metres(key: &str, value: &str, osm: OsmRef, findings: &mut Findings) -> Option<Metres> {
     match value.parse::<Metres>() {
         Ok(width) if width.0 > 0.0 => Some(width),
@@ -400,188 +342,4 @@ fn speed(tags: &Tags, key: &str, osm: OsmRef, findings: &mut Findings) -> Option
             None
         }
     }
-}
-
-/// What stands on a road node.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Barrier {
-    /// Opens by hand: gate, lift gate, swing gate, chain, removable bollard.
-    Opens,
-    /// Passable without stopping: cattle grid, toll booth, border post.
-    Passable,
-    /// Never passable by a truck: bollard, block, stile.
-    Blocks,
-    /// A frame whose height is not mapped.
-    HeightFrame,
-    /// A word the reader does not know; taken as blocking.
-    Unknown,
-}
-
-/// Room to turn at a node.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum TurningPlace {
-    #[default]
-    None,
-    /// turning_circle, turning_loop, mini roundabout
-    Circle,
-    Passing,
-}
-
-/// One node's attributes where it has any that matter to a truck.
-#[derive(Clone, Debug, PartialEq)]
-pub struct NodeTags {
-    pub barrier: Option<Barrier>,
-    pub motor: Permit,
-    pub emergency: Permit,
-    pub turning: TurningPlace,
-    pub signal: bool,
-    pub limits: Option<Box<Limits>>,
-}
-
-/// Reads a node; `None` if nothing on it matters to a truck.
-pub fn node(id: i64, tags: &Tags, findings: &mut Findings) -> Option<NodeTags> {
-    let osm = OsmRef::Node(id);
-    let mut limits = Limits::default();
-    // Findings of tags on nodes off the road would be noise, so they are kept back until the
-    // network knows that the node lies on a road: only barrier or highway nodes are read.
-    let barrier_word = get(tags, "barrier");
-    let highway = get(tags, "highway");
-    let has_limit = tags.iter().any(|(k, _)| k.starts_with("max"));
-    if barrier_word.is_none() && highway.is_none() && !has_limit {
-        return None;
-    }
-    for (key, value) in tags {
-        limits.take(key, value, osm, findings);
-    }
-    let barrier = barrier_word.and_then(|word| {
-        Some(match word {
-            "gate" | "lift_gate" | "swing_gate" | "chain" | "sliding_gate" | "hampshire_gate" | "rope"
-            | "wicket_gate" | "bump_gate" => Barrier::Opens,
-            "bollard"
-                if matches!(get(tags, "bollard"), Some("removable" | "rising" | "foldable" | "flexible")) =>
-            {
-                Barrier::Opens
-            }
-            "cattle_grid" | "toll_booth" | "border_control" | "entrance" | "kerb" | "sally_port" => {
-                Barrier::Passable
-            }
-            "height_restrictor" if limits.height.is_none() => Barrier::HeightFrame,
-            "height_restrictor" => Barrier::Passable,
-            "bollard"
-            | "block"
-            | "stile"
-            | "turnstile"
-            | "kissing_gate"
-            | "cycle_barrier"
-            | "log"
-            | "debris"
-            | "jersey_barrier"
-            | "full-height_turnstile"
-            | "motorcycle_barrier"
-            | "planter"
-            | "spikes"
-            | "tank_trap"
-            | "horse_stile"
-            | "bus_trap"
-            | "sump_buster" => Barrier::Blocks,
-            "no" => return None,
-            _ => Barrier::Unknown,
-        })
-    });
-    let turning = match highway {
-        Some("turning_circle" | "turning_loop" | "mini_roundabout") => TurningPlace::Circle,
-        Some("passing_place") => TurningPlace::Passing,
-        _ => TurningPlace::None,
-    };
-    let signal = highway == Some("traffic_signals");
-    let motor = ["motor_vehicle", "vehicle", "access"]
-        .iter()
-        .find_map(|key| get(tags, key).map(Permit::of))
-        .filter(|_| barrier.is_some())
-        .unwrap_or_default();
-    let emergency = get(tags, "emergency").map_or(Permit::Unset, Permit::of);
-    let limits = (!limits.is_empty()).then(|| Box::new(limits));
-    let matters = barrier.is_some() || limits.is_some() || signal || turning != TurningPlace::None;
-    matters.then_some(NodeTags { barrier, motor, emergency, turning, signal, limits })
-}
-
-/// A water feature mapped for the fire service.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum WaterKind {
-    Hydrant,
-    /// A hydrant that must be drafted from: no pressure of its own.
-    SuctionHydrant,
-    SuctionPoint,
-    WaterTank,
-    Pond,
-}
-
-/// A water feature as tagged; its yield is not tagged and never assumed from a diameter.
-#[derive(Clone, Debug, PartialEq)]
-pub struct WaterTags {
-    pub kind: WaterKind,
-    pub name: Option<String>,
-    /// `water_tank:volume` or `capacity`, litres unless a unit is given.
-    pub volume_litres: Option<f64>,
-    pub in_service: bool,
-}
-
-/// Reads a water feature from a node or a closed way.
-pub fn water(tags: &Tags) -> Option<WaterTags> {
-    let (word, in_service) = match (get(tags, "emergency"), get(tags, "disused:emergency")) {
-        (Some(word), _) => (word, get(tags, "operational_status").is_none_or(|s| s != "out_of_order")),
-        (None, Some(word)) => (word, false),
-        (None, None) => return None,
-    };
-    let kind = match word {
-        "fire_hydrant" => match (get(tags, "fire_hydrant:type"), get(tags, "fire_hydrant:pressure")) {
-            (Some("pond"), _) | (_, Some("suction")) => WaterKind::SuctionHydrant,
-            _ => WaterKind::Hydrant,
-        },
-        "suction_point" => WaterKind::SuctionPoint,
-        "water_tank" => WaterKind::WaterTank,
-        "fire_water_pond" => WaterKind::Pond,
-        _ => return None,
-    };
-    let name = get(tags, "name").or_else(|| get(tags, "ref")).map(str::to_string);
-    let volume_litres = get(tags, "water_tank:volume").or_else(|| get(tags, "capacity")).and_then(litres);
-    Some(WaterTags { kind, name, volume_litres, in_service })
-}
-
-/// "30000", "30000 l", "30 m3", "8000 gal"; a bare number is litres (OSM wiki, Tag:emergency=water_tank).
-fn litres(value: &str) -> Option<f64> {
-    let end = value.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(value.len());
-    let (number, unit) = value.trim().split_at(end.min(value.trim().len()));
-    let number: f64 = number.parse().ok()?;
-    let factor = match unit.trim() {
-        "" | "l" | "L" => 1.0,
-        "m3" | "m³" | "cbm" => 1000.0,
-        "gal" | "gallons" => crate::units::LITRES_PER_GALLON,
-        _ => return None,
-    };
-    Some(number * factor)
-}
-
-/// What a turn restriction says.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum TurnRule {
-    No,
-    Only,
-}
-
-/// Reads the rule of a restriction relation. `exempt`: the sign does not bind an emergency vehicle.
-pub fn turn_rule(tags: &Tags) -> Option<(TurnRule, bool)> {
-    if get(tags, "type") != Some("restriction") {
-        return None;
-    }
-    let word = get(tags, "restriction").or_else(|| get(tags, "restriction:hgv"))?;
-    let rule = if word.starts_with("no_") {
-        TurnRule::No
-    } else if word.starts_with("only_") {
-        TurnRule::Only
-    } else {
-        return None;
-    };
-    let exempt = get(tags, "except").is_some_and(|e| e.split(';').any(|who| who.trim() == "emergency"));
-    Some((rule, exempt))
 }

@@ -1,58 +1,12 @@
-//! Tankers, pumpers and what they carry: the fleet file, read and checked.
+//! The fleet file: TOML rows, every quantity checked, every assumption told.
 
-use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
+use super::{Chassis, Fleet, HoseStock, Pumper, Role, Tanker};
+use crate::finding::{Code, Finding, Findings, Outcome, Where};
 use crate::place::Place;
 use crate::units::{Feet, Gallons, GallonsPerMinute, Inches, Kilograms, Metres, Psi, Seconds};
-use serde::{Deserialize, Serialize};
+use serde::Deserialize;
 use std::path::Path;
 use std::str::FromStr;
-
-/// Whether the tank is full: loaded and empty are two vehicles on the road.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Load {
-    Full,
-    Empty,
-}
-
-impl Load {
-    pub fn as_str(self) -> &'static str {
-        match self {
-            Load::Full => "full",
-            Load::Empty => "empty",
-        }
-    }
-}
-
-/// What the road sees of a vehicle at one load.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Body {
-    /// Actual mass at this load.
-    pub mass: Kilograms,
-    /// Rated (permitted) mass, which does not change with the load.
-    pub rated_mass: Kilograms,
-    /// Heaviest single axle at this load.
-    pub axle_load: Kilograms,
-    pub height: Metres,
-    pub width: Metres,
-    pub length: Metres,
-    pub load: Load,
-}
-
-impl Body {
-    /// A vehicle that no physical limit stops: what is left are the roads themselves.
-    pub fn weightless() -> Body {
-        Body {
-            mass: Kilograms::ZERO,
-            rated_mass: Kilograms::ZERO,
-            axle_load: Kilograms::ZERO,
-            height: Metres::ZERO,
-            width: Metres::ZERO,
-            length: Metres::ZERO,
-            load: Load::Empty,
-        }
-    }
-}
 
 /// Dimensions used where the fleet file gives none; each use is a finding.
 /// Common practice, no source: a tall, full-width truck, so that the guess errs to the closed side.
@@ -78,93 +32,6 @@ pub const ASSUMED_TURNOUT: Seconds = Seconds(120.0);
 /// Share of the tank that reaches the portable tanks: spill, under-filling and water left stay
 /// behind (NFPA 1142 annex, from memory). Taken once, here, and nowhere else.
 pub const USABLE_SHARE: f64 = 0.9;
-
-#[derive(Clone, Debug, PartialEq)]
-pub struct Chassis {
-    pub id: String,
-    pub station: Option<Place>,
-    pub turnout: Seconds,
-    pub mass_empty: Kilograms,
-    pub mass_full: Kilograms,
-    pub rated_mass: Kilograms,
-    pub axle_load_empty: Kilograms,
-    pub axle_load_full: Kilograms,
-    pub height: Metres,
-    pub width: Metres,
-    pub length: Metres,
-}
-
-impl Chassis {
-    pub fn body(&self, load: Load) -> Body {
-        let (mass, axle_load) = match load {
-            Load::Full => (self.mass_full, self.axle_load_full),
-            Load::Empty => (self.mass_empty, self.axle_load_empty),
-        };
-        Body {
-            mass,
-            rated_mass: self.rated_mass,
-            axle_load,
-            height: self.height,
-            width: self.width,
-            length: self.length,
-            load,
-        }
-    }
-}
-
-#[derive(Clone, Debug, PartialEq)]
-pub struct Tanker {
-    pub chassis: Chassis,
-    /// Nominal tank.
-    pub tank: Gallons,
-    /// What one trip delivers: the tank less the part that never arrives.
-    pub usable: Gallons,
-    /// Greatest rate at which the tank can be filled.
-    pub intake: GallonsPerMinute,
-    /// Unloading rate averaged over the unloading.
-    pub dump_rate: GallonsPerMinute,
-    pub fill_handling: Seconds,
-    pub dump_handling: Seconds,
-}
-
-#[derive(Clone, Debug, PartialEq)]
-pub struct HoseStock {
-    pub diameter: Inches,
-    pub length: Feet,
-}
-
-/// Where a pumper is meant to stand.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Role {
-    /// At the dump site, drafting from the portable tanks.
-    Draft,
-    /// At a fill site, filling tankers.
-    Fill,
-    /// At the fire.
-    Attack,
-}
-
-#[derive(Clone, Debug, PartialEq)]
-pub struct Pumper {
-    pub chassis: Chassis,
-    pub role: Option<Role>,
-    /// Rated capacity at draft, 150 psi, 10 ft of lift.
-    pub rated: GallonsPerMinute,
-    /// Pressure it gives the supply line.
-    pub pressure: Psi,
-    pub suctions: u32,
-    pub hose: Vec<HoseStock>,
-}
-
-#[derive(Clone, Debug, PartialEq)]
-pub struct Fleet {
-    pub tankers: Vec<Tanker>,
-    pub pumpers: Vec<Pumper>,
-    /// Nominal volumes.
-    pub portable_tanks: Vec<Gallons>,
-    pub siphons: u32,
-}
 
 /// A quantity written with its unit, such as "20,500 lb" or "10'2\"".
 #[derive(Clone, Debug)]
@@ -460,55 +327,5 @@ impl Fleet {
         noted.refuse_errors()?;
         findings.extend(noted);
         Ok(fleet)
-    }
-
-    /// The tanker or pumper with this id.
-    pub fn chassis(&self, id: &str) -> Option<&Chassis> {
-        let tankers = self.tankers.iter().map(|t| &t.chassis);
-        tankers.chain(self.pumpers.iter().map(|p| &p.chassis)).find(|c| c.id == id)
-    }
-
-    /// The pumper at the dump site: the largest meant for it, else the largest not meant elsewhere,
-    /// else the largest.
-    pub fn draft_pumper(&self) -> Option<&Pumper> {
-        self.largest(&[Some(Role::Draft)])
-            .or_else(|| self.largest(&[None]))
-            .or_else(|| self.largest(&[Some(Role::Attack), Some(Role::Fill)]))
-    }
-
-    /// The pumper that fills tankers where no pressure does: one that is not drafting at the dump site.
-    pub fn fill_pumper(&self) -> Option<&Pumper> {
-        let drafting = self.draft_pumper().map(|p| p.chassis.id.as_str());
-        let spare = |p: &&Pumper| p.role == Some(Role::Fill) || p.role.is_none();
-        let others = self.pumpers.iter().filter(spare).filter(|p| Some(p.chassis.id.as_str()) != drafting);
-        others.max_by(|a, b| a.rated.0.total_cmp(&b.rated.0))
-    }
-
-    /// Pumpers whose hose lies between dump site and fire.
-    pub fn supply_pumpers(&self) -> impl Iterator<Item = &Pumper> {
-        self.pumpers.iter().filter(|p| p.role != Some(Role::Fill))
-    }
-
-    fn largest(&self, roles: &[Option<Role>]) -> Option<&Pumper> {
-        let of_role = self.pumpers.iter().filter(|p| roles.contains(&p.role));
-        of_role.max_by(|a, b| a.rated.0.total_cmp(&b.rated.0))
-    }
-
-    /// Says which ids there are when one is not found.
-    pub fn chassis_or_refuse(&self, id: &str, file: &str) -> Outcome<&Chassis> {
-        self.chassis(id).ok_or_else(|| {
-            let known: Vec<&str> = self
-                .tankers
-                .iter()
-                .map(|t| t.chassis.id.as_str())
-                .chain(self.pumpers.iter().map(|p| p.chassis.id.as_str()))
-                .collect();
-            Refusal::new(
-                Code::InputInvalid,
-                Where::file(file).named(id),
-                "no vehicle has this id",
-                format!("use one of: {}", known.join(", ")),
-            )
-        })
     }
 }
