@@ -310,6 +310,10 @@ impl Part {
             Some(Ok(road)) => {
                 let first_ref = self.refs.len();
                 self.refs.extend(way.refs());
+                // A node written twice in a row is a slip; as a junction it would be a place to turn.
+                let mut refs = self.refs.split_off(first_ref);
+                refs.dedup();
+                self.refs.append(&mut refs);
                 self.ways.push(RawWay {
                     id: way.id(),
                     first_ref,
