@@ -8,10 +8,12 @@ use crate::place::{Bounds, Place};
 use crate::roads::tags::{self, NodeTags, NotARoad, RoadTags, TurnRule, WaterTags};
 use osmpbf::{Blob, BlobDecode, BlobReader, Element, PrimitiveBlock, RelMemberType};
 use rayon::prelude::*;
+use std::cell::Cell;
 use std::collections::BTreeMap;
 use std::io::BufReader;
-use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::panic::{self, AssertUnwindSafe};
 use std::path::Path;
+use std::sync::Once;
 
 /// A road way as read: its nodes by id, its attributes and name.
 #[derive(Clone, Debug)]
@@ -234,7 +236,7 @@ fn damaged(file: &str, cause: impl Into<String>) -> Refusal {
 /// so its panic is caught and becomes a finding like any other damage.
 fn decode(blob: &Blob, file: &str) -> Outcome<Part> {
     let at = blob.offset().map_or(0, |o| o.0);
-    let result = catch_unwind(AssertUnwindSafe(|| match blob.decode() {
+    let result = quietly(|| match blob.decode() {
         Ok(BlobDecode::OsmData(block)) => read_block(&block),
         Ok(BlobDecode::OsmHeader(header)) => {
             let known = ["OsmSchema-V0.6", "DenseNodes"];
@@ -247,12 +249,31 @@ fn decode(blob: &Blob, file: &str) -> Outcome<Part> {
         }
         Ok(BlobDecode::Unknown(_)) => Ok(Part::default()),
         Err(e) => Err(format!("the block at byte {at} is damaged ({e})")),
-    }));
+    });
     match result {
-        Ok(Ok(part)) => Ok(part),
-        Ok(Err(cause)) => Err(damaged(file, cause)),
-        Err(_) => Err(damaged(file, format!("the block at byte {at} is damaged"))),
+        Some(Ok(part)) => Ok(part),
+        Some(Err(cause)) => Err(damaged(file, cause)),
+        None => Err(damaged(file, format!("the block at byte {at} is damaged"))),
     }
+}
+
+/// Runs a decoder; `None` if it panicked. The panic message, which would say nothing to the person
+/// who reads it, is kept back on this thread and while this runs, and nowhere else.
+fn quietly<T>(decoder: impl FnOnce() -> T) -> Option<T> {
+    thread_local!(static QUIET: Cell<bool> = const { Cell::new(false) });
+    static HOOK: Once = Once::new();
+    HOOK.call_once(|| {
+        let usual = panic::take_hook();
+        panic::set_hook(Box::new(move |info| {
+            if !QUIET.get() {
+                usual(info);
+            }
+        }));
+    });
+    QUIET.set(true);
+    let result = panic::catch_unwind(AssertUnwindSafe(decoder));
+    QUIET.set(false);
+    result.ok()
 }
 
 fn read_block(block: &PrimitiveBlock) -> Result<Part, String> {
@@ -310,6 +331,10 @@ impl Part {
             Some(Ok(road)) => {
                 let first_ref = self.refs.len();
                 self.refs.extend(way.refs());
+                // A node written twice in a row is a slip; as a junction it would be a place to turn.
+                let mut refs = self.refs.split_off(first_ref);
+                refs.dedup();
+                self.refs.append(&mut refs);
                 self.ways.push(RawWay {
                     id: way.id(),
                     first_ref,

@@ -250,6 +250,7 @@ fn check_limits(limits: &Limits, body: &Body, policy: &Policy, flags: &mut Flags
         }
         posted => unreadable("maxaxleload", posted, body)?,
     }
+    unreadable("maxbogieweight", &limits.bogie, body)?;
     match &limits.rating {
         Posted::At(posted) if body.rated_mass.0 > posted.0 => {
             if !policy.rating_limit {

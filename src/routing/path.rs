@@ -124,8 +124,7 @@ pub fn findings(graph: &RoadGraph, drive: &Drive) -> Findings {
             ));
         }
         if *next == arc.reversed() {
-            let arms = graph.topology.after(arc).len();
-            let kind = turnaround(network, junction, arms.max(1));
+            let kind = turnaround(network, junction, graph.topology.arms(junction));
             if kind == Turnaround::Backing {
                 found.add(Finding::new(
                     Code::Backing,

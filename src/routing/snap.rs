@@ -160,18 +160,32 @@ impl<'n> SnapIndex<'n> {
     }
 }
 
-/// The arcs from which every other of them can be reached: the largest strongly connected part of
-/// the road graph (petgraph's Kosaraju, which needs no recursion).
+/// The roads to which the vehicle can come and from which it can go: the largest strongly connected
+/// part of the road graph (petgraph's Kosaraju, which needs no recursion) and the roads reached from
+/// it that lead back to it once the truck has been turned, such as a lane that goes on as a closed
+/// track or ends at a bollard.
 pub fn main_part(graph: &RoadGraph) -> Vec<bool> {
-    let mut member = vec![false; graph.network.arc_count()];
     let parts = petgraph::algo::kosaraju_scc(graph);
-    if let Some(largest) = parts.iter().max_by_key(|part| (part.len(), std::cmp::Reverse(part.iter().min())))
-    {
-        for arc in largest {
-            member[arc.index()] = true;
+    let largest = parts.iter().max_by_key(|part| (part.len(), std::cmp::Reverse(part.iter().min())));
+    let largest = largest.map_or(&[][..], Vec::as_slice);
+    let spread = |next: &dyn Fn(Arc) -> Vec<Arc>| {
+        let mut reached = vec![false; graph.network.arc_count()];
+        let mut open = largest.to_vec();
+        while let Some(arc) = open.pop() {
+            if !std::mem::replace(&mut reached[arc.index()], true) {
+                open.extend(next(arc));
+            }
         }
-    }
-    member
+        reached
+    };
+    let come = spread(&|arc| graph.onward(arc).map(|turn| turn.to).collect());
+    let go = spread(&|arc| graph.inward(arc).map(|turn| turn.to).collect());
+    let both = |arc: Arc| {
+        let back = arc.reversed();
+        let member = come[arc.index()] || go[arc.index()];
+        member && (come[arc.index()] || come[back.index()]) && (go[arc.index()] || go[back.index()])
+    };
+    graph.network.arcs().map(both).collect()
 }
 
 /// Whether either direction of a segment is in the part.

@@ -30,6 +30,8 @@ pub struct Turn {
 /// Which arc may follow which: turns leaving each arc, and the same turns by the arc they enter.
 #[derive(Debug)]
 pub struct Topology {
+    /// Where each junction's leaving arcs start in a list of them all: their number is the difference.
+    leaving_start: Vec<u32>,
     start: Vec<u32>,
     turns: Vec<Turn>,
     back_start: Vec<u32>,
@@ -90,7 +92,7 @@ impl Topology {
                 *slot += 1;
             }
         }
-        Topology { start, turns, back_start, back_turns }
+        Topology { leaving_start: leaving.0, start, turns, back_start, back_turns }
     }
 
     /// Turns that leave an arc at its head.
@@ -100,6 +102,10 @@ impl Topology {
     /// Turns that enter an arc at its tail; `to` is the arc they come from.
     pub fn before(&self, arc: Arc) -> &[Turn] {
         &self.back_turns[self.back_start[arc.index()] as usize..self.back_start[arc.index() + 1] as usize]
+    }
+    /// Arms of a junction, whether a turn into them is allowed or not.
+    pub fn arms(&self, junction: usize) -> usize {
+        (self.leaving_start[junction + 1] - self.leaving_start[junction]) as usize
     }
     pub fn turn_count(&self) -> usize {
         self.turns.len()

@@ -7,6 +7,7 @@ use crate::routing::graph::RoadGraph;
 use crate::routing::path::{self, Leg};
 use crate::routing::search::{Drive, Search};
 use crate::routing::snap::{SnapIndex, SnapRule, Spot, main_part, touches};
+use crate::routing::topology::CLOSED;
 use crate::routing::why::{self, Obstacle};
 use crate::units::Metres;
 use crate::vehicle::Body;
@@ -102,10 +103,10 @@ pub fn trip(roads: &Roads, body: Body, from: Place, to: Place) -> Outcome<Trip> 
 pub fn between(graph: &RoadGraph, roads: &Roads, origin: &Spot, goal: &Spot) -> Trip {
     let mut search = Search::new();
     let mut best: Option<Drive> = None;
+    // A label is the time to the goal arc's end; the drive ends before it, at most a whole arc.
+    let past_goal = goal.stands().map(|s| graph.ms(s.arc)).into_iter().filter(|ms| *ms != CLOSED).max();
     for from in origin.stands() {
-        let bound = best
-            .as_ref()
-            .map_or(u32::MAX - 1, |b| b.ms.saturating_add(graph.ms(goal.stand(true).arc).min(1 << 30)));
+        let bound = best.as_ref().map_or(u32::MAX - 1, |b| b.ms.saturating_add(past_goal.unwrap_or(0)));
         search.forward(graph, from, bound, |_| 0, |_| false);
         for to in goal.stands() {
             if let Some(drive) = search.drive_to(graph, from, to)

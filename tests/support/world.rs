@@ -199,6 +199,12 @@ impl World {
         Place::from_lon_lat(lon, lat).expect("the picture fits on the earth")
     }
 
+    /// The node that lies within a metre of a place, if any.
+    pub fn letter_at(&self, place: Place) -> Option<char> {
+        let mut letters = self.cells.iter().map(|cell| cell.0);
+        letters.find(|letter| self.place(*letter).distance(place).0 < 1.0)
+    }
+
     /// Metres along a line of nodes as drawn, for deriving an expected time.
     pub fn metres(&self, nodes: &str) -> f64 {
         let cells: Vec<_> = nodes.chars().map(|letter| self.cell(letter)).collect();
