@@ -201,7 +201,6 @@ fn no_cycle_within_a_floor() {
 }
 
 #[test]
-#[ignore = "roads/tags.rs, vehicle.rs and shuttle/engine.rs wait to be split"]
 fn a_long_file_has_a_reason() {
     let long: Vec<(String, usize)> = sources()
         .iter()

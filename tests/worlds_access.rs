@@ -71,7 +71,7 @@ fn private_destination_and_farm_roads_are_open_and_flagged_by_policy() {
     ] {
         let driven = on_way(&[(key, value)]);
         open(&driven).tells("private-road");
-        assert!(driven.findings[0].starts_with("[private-road] way 101, \"Mill Road\": "));
+        assert!(driven.findings[0].starts_with("[private-road] way 101, \"Mill Road\", at "));
     }
     let default = Policy::default;
     closed(&under(Policy { private: false, ..default() }, &[("access", "private")]));

@@ -3,7 +3,7 @@
 
 use crate::place::Place;
 use crate::roads::network::{Arc, Network};
-use crate::routing::graph::RoadGraph;
+use crate::routing::graph::{RoadGraph, Turns};
 use crate::routing::search::Stand;
 use crate::units::Metres;
 use rstar::primitives::{GeomWithData, Rectangle};
@@ -40,6 +40,8 @@ type Entry = GeomWithData<Rectangle<[f64; 2]>, u32>;
 pub struct SnapIndex<'n> {
     network: &'n Network,
     origin: Place,
+    /// By how much the plane may stretch or shrink a distance: one and a little.
+    stretch: f64,
     tree: RTree<Entry>,
 }
 
@@ -59,7 +61,7 @@ pub struct SnapRule<'a> {
 impl<'n> SnapIndex<'n> {
     pub fn build(network: &'n Network) -> SnapIndex<'n> {
         // One plane for the whole extract: east-west distances are true at its middle latitude and
-        // off by the change of the cosine away from it, which cannot change which road is near.
+        // off by the change of the cosine away from it; the search looks that much farther.
         let origin = network.bounds.west_south.between(network.bounds.east_north, 0.5);
         let flat = |p: Place| {
             let (east, north) = p.offset_from(origin);
@@ -78,19 +80,24 @@ impl<'n> SnapIndex<'n> {
                 GeomWithData::new(Rectangle::from_aabb(AABB::from_corners(low, high)), s as u32)
             })
             .collect();
-        SnapIndex { network, origin, tree: RTree::bulk_load(entries) }
+        let cosine = |p: Place| p.lat().to_radians().cos().max(1e-3);
+        let stretch = [network.bounds.west_south, network.bounds.east_north]
+            .map(|edge| cosine(edge) / cosine(origin))
+            .into_iter()
+            .fold(1.001, |most: f64, ratio| most.max(ratio).max(1.0 / ratio));
+        SnapIndex { network, origin, stretch, tree: RTree::bulk_load(entries) }
     }
 
     /// Segments in order of the distance of their boxes, nearest first, each with its spot.
     fn near(&self, place: Place, farthest: Metres) -> impl Iterator<Item = (f64, Spot)> + '_ {
         let (east, north) = place.offset_from(self.origin);
-        // The plane stretches distances a little; a margin keeps the cut-off honest.
-        let reach = farthest.0 * 1.05 + 1.0;
+        let stretch = self.stretch;
+        let reach = farthest.0 * stretch + 1.0;
         self.tree
             .nearest_neighbor_iter([east, north])
             .map(move |entry| (entry.distance_2(&[east, north]).sqrt(), entry.data as usize))
             .take_while(move |(box_distance, _)| *box_distance <= reach)
-            .map(move |(box_distance, segment)| (box_distance / 1.05, self.spot_on(segment, place)))
+            .map(move |(box_distance, segment)| (box_distance / stretch, self.spot_on(segment, place)))
     }
 
     /// The nearest point of a segment.
@@ -168,24 +175,31 @@ pub fn main_part(graph: &RoadGraph) -> Vec<bool> {
     let parts = petgraph::algo::kosaraju_scc(graph);
     let largest = parts.iter().max_by_key(|part| (part.len(), std::cmp::Reverse(part.iter().min())));
     let largest = largest.map_or(&[][..], Vec::as_slice);
-    let spread = |next: &dyn Fn(Arc) -> Vec<Arc>| {
-        let mut reached = vec![false; graph.network.arc_count()];
-        let mut open = largest.to_vec();
-        while let Some(arc) = open.pop() {
-            if !std::mem::replace(&mut reached[arc.index()], true) {
-                open.extend(next(arc));
-            }
-        }
-        reached
-    };
-    let come = spread(&|arc| graph.onward(arc).map(|turn| turn.to).collect());
-    let go = spread(&|arc| graph.inward(arc).map(|turn| turn.to).collect());
+    let come = spread(graph, largest, |arc| graph.onward(arc));
+    let go = spread(graph, largest, |arc| graph.inward(arc));
     let both = |arc: Arc| {
         let back = arc.reversed();
         let member = come[arc.index()] || go[arc.index()];
         member && (come[arc.index()] || come[back.index()]) && (go[arc.index()] || go[back.index()])
     };
     graph.network.arcs().map(both).collect()
+}
+
+/// Arcs reached from some by taking `next` turns again and again.
+fn spread<'a>(graph: &RoadGraph, from: &[Arc], next: impl Fn(Arc) -> Turns<'a>) -> Vec<bool> {
+    let mut reached = vec![false; graph.network.arc_count()];
+    for arc in from {
+        reached[arc.index()] = true;
+    }
+    let mut open = from.to_vec();
+    while let Some(arc) = open.pop() {
+        for turn in next(arc) {
+            if !std::mem::replace(&mut reached[turn.to.index()], true) {
+                open.push(turn.to);
+            }
+        }
+    }
+    reached
 }
 
 /// Whether either direction of a segment is in the part.

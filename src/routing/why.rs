@@ -27,8 +27,9 @@ impl fmt::Display for Obstacle {
     }
 }
 
-/// What a closed arc costs when looking for the way with the fewest closures: more than any detour.
-const CLOSED_ARC_MS: u32 = 20_000_000;
+/// What a closed arc costs when looking for the way with the fewest closures: more than an hour's
+/// detour, and little enough that a thousand of them still fit the search's counter.
+const CLOSED_ARC_MS: u32 = 4_000_000;
 
 /// Closures on the least obstructed way between any of the stands; empty if no road connects them.
 pub fn obstacles(graph: &RoadGraph, table: &SpeedTable, origins: &[Stand], goals: &[Stand]) -> Vec<Obstacle> {
