@@ -1,13 +1,13 @@
 //! The answer: options simulated, ranked, explained.
 
-use crate::finding::{Code, Finding, Findings, OsmRef, Outcome, Refusal, Where};
+use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::plan::ground::{Ground, PlacedSite};
 use crate::plan::options::{Case, Choice, Field};
+use crate::plan::reasons::{no_dump_site, no_loop};
 use crate::plan::request::Problem;
 use crate::routing::Roads;
 use crate::routing::path::{self, Leg};
-use crate::routing::why::{self, Obstacle};
 use crate::shuttle::loops::{Loop, LoopKind};
 use crate::shuttle::{self, Limitation, ShuttleError, Sustained};
 use crate::sites::dump::{DumpKind, SupplyLine};
@@ -184,32 +184,6 @@ fn carry(field: &Field, mut per_dump: Vec<Vec<Choice>>) -> Vec<Choice> {
     carried
 }
 
-/// Why nothing within the hose's reach can be a dump site: an answer, not an error of input.
-fn no_dump_site(problem: &Problem, ground: &Ground) -> Finding {
-    let frontage = &ground.frontage;
-    let network = &ground.roads.network;
-    let largest = ground.classes.iter().max_by_key(|c| c.tankers.len());
-    let closure = largest.and_then(|class| frontage.stands().iter().find_map(|s| class.full.closure(s.arc)));
-    let way = &network.ways[network.segments[frontage.segment].way as usize];
-    let why = match closure {
-        Some(closure) => {
-            let obstacle = Obstacle { osm: OsmRef::Way(way.id), name: network.name(way).into(), closure };
-            format!("the nearest road is closed to a full tanker: {obstacle}")
-        }
-        None => format!(
-            "the incident lies {:.0} from the road, and no road a tanker can come to and leave again is \
-             within the supply hose's reach",
-            frontage.distance
-        ),
-    };
-    Finding::new(
-        Code::NoDumpSite,
-        Where::file(&problem.scenario).named(problem.incident_name.clone()).at(problem.incident),
-        why,
-        "Carry more hose, relay from a road that is open, or use lighter tankers",
-    )
-}
-
 fn explain(
     field: &Field,
     number: usize,
@@ -352,7 +326,7 @@ fn report(
             Err(format!("works, but gives at most {flow:.0} alone; the options shown give more"))
         }
         (Ok(_), None) if field.dumps.is_empty() => Err("no dump site within the supply hose's reach".into()),
-        (Ok(_), None) => Err(unreachable_reason(field, index)),
+        (Ok(_), None) => Err(no_loop(field, index)),
     };
     let state = placed.state.as_ref().ok();
     SiteReport {
@@ -366,25 +340,4 @@ fn report(
         note: site.note.clone(),
         used,
     }
-}
-
-/// Why no tanker has a loop over the site, told for the class with most tankers.
-fn unreachable_reason(field: &Field, site: usize) -> String {
-    let ground = field.ground;
-    let (Ok(fill), Some(dump)) = (&ground.sites[site].state, field.dumps.first()) else {
-        return "no loop".into();
-    };
-    let Some(class) = ground.classes.iter().max_by_key(|c| c.tankers.len()) else {
-        return "no tanker".into();
-    };
-    let table = &ground.roads.table;
-    let (at_fill, at_dump) = (fill.spot.stands(), dump.spot.stands());
-    for (graph, from, to, leg) in
-        [(&class.full, at_fill, at_dump, "loaded"), (&class.empty, at_dump, at_fill, "empty")]
-    {
-        if let Some(obstacle) = why::obstacles(graph, table, &from, &to).first() {
-            return format!("no {leg} way: {obstacle}");
-        }
-    }
-    format!("no loop within {} min a leg", field.problem.search.longest_leg_minutes)
 }
