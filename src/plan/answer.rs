@@ -103,8 +103,12 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
     if field.dumps.is_empty() {
         findings.add(no_dump_site(problem, &ground));
     }
-    let mut per_dump: Vec<Vec<Choice>> =
-        (0..field.dumps.len()).into_par_iter().map(|d| field.choices(d)).collect();
+    let choices: Vec<_> = (0..field.dumps.len()).into_par_iter().map(|d| field.choices(d)).collect();
+    // The first dump site's error, whichever thread met one first.
+    let mut per_dump = choices
+        .into_iter()
+        .collect::<Result<Vec<Vec<Choice>>, ShuttleError>>()
+        .map_err(|e| Refusal(vec![e.into()]))?;
     per_dump.retain(|choices| !choices.is_empty());
     let alone = best_alone(&per_dump, ground.sites.len());
     let carried = carry(&field, per_dump);
