@@ -98,6 +98,11 @@ pub struct SiteReport {
 /// Plans one incident on roads that were read.
 pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
     let mut findings = problem.findings.clone();
+    // The shuttle knows no files; what it names is found through the scenario.
+    let refuse = |e: ShuttleError| {
+        let finding = Finding::from(e);
+        Refusal(vec![Finding { place: Where::file(&problem.scenario), ..finding }])
+    };
     let ground = Ground::lay(problem, roads, &mut findings)?;
     let field = Field::survey(problem, &ground)?;
     if field.dumps.is_empty() {
@@ -105,10 +110,8 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
     }
     let choices: Vec<_> = (0..field.dumps.len()).into_par_iter().map(|d| field.choices(d)).collect();
     // The first dump site's error, whichever thread met one first.
-    let mut per_dump = choices
-        .into_iter()
-        .collect::<Result<Vec<Vec<Choice>>, ShuttleError>>()
-        .map_err(|e| Refusal(vec![e.into()]))?;
+    let mut per_dump =
+        choices.into_iter().collect::<Result<Vec<Vec<Choice>>, ShuttleError>>().map_err(refuse)?;
     per_dump.retain(|choices| !choices.is_empty());
     let alone = best_alone(&per_dump, ground.sites.len());
     let carried = carry(&field, per_dump);
@@ -117,7 +120,7 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
         .into_par_iter()
         .map(|case| shuttle::sustained(&case.shuttle, &problem.terms).map(|s| (case, s)))
         .collect::<Result<_, ShuttleError>>()
-        .map_err(|e| Refusal(vec![e.into()]))?;
+        .map_err(refuse)?;
     let lay = |case: &Case| field.dumps[case.choice.dump].lay.length.0;
     rated.sort_by(|(case_a, a), (case_b, b)| {
         b.flow
@@ -133,7 +136,7 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
         .enumerate()
         .map(|(i, (case, sustained))| explain(&field, i + 1, case, sustained))
         .collect::<Result<_, ShuttleError>>()
-        .map_err(|e| Refusal(vec![e.into()]))?;
+        .map_err(refuse)?;
     let sites =
         ground.sites.iter().enumerate().map(|(i, s)| report(&field, i, s, &options, alone[i])).collect();
     for option in &options {
