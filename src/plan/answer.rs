@@ -4,10 +4,10 @@ use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::plan::ground::{Ground, PlacedSite};
 use crate::plan::options::{Case, Choice, Field};
+use crate::plan::reasons::{no_dump_site, no_loop};
 use crate::plan::request::Problem;
 use crate::routing::Roads;
 use crate::routing::path::{self, Leg};
-use crate::routing::why;
 use crate::shuttle::loops::{Loop, LoopKind};
 use crate::shuttle::{self, Limitation, ShuttleError, Sustained};
 use crate::sites::dump::{DumpKind, SupplyLine};
@@ -98,13 +98,20 @@ pub struct SiteReport {
 /// Plans one incident on roads that were read.
 pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
     let mut findings = problem.findings.clone();
+    // The shuttle knows no files; what it names is found through the scenario.
+    let refuse = |e: ShuttleError| {
+        let finding = Finding::from(e);
+        Refusal(vec![Finding { place: Where::file(&problem.scenario), ..finding }])
+    };
     let ground = Ground::lay(problem, roads, &mut findings)?;
     let field = Field::survey(problem, &ground)?;
     if field.dumps.is_empty() {
         findings.add(no_dump_site(problem, &ground));
     }
-    let mut per_dump: Vec<Vec<Choice>> =
-        (0..field.dumps.len()).into_par_iter().map(|d| field.choices(d)).collect();
+    let choices: Vec<_> = (0..field.dumps.len()).into_par_iter().map(|d| field.choices(d)).collect();
+    // The first dump site's error, whichever thread met one first.
+    let mut per_dump =
+        choices.into_iter().collect::<Result<Vec<Vec<Choice>>, ShuttleError>>().map_err(refuse)?;
     per_dump.retain(|choices| !choices.is_empty());
     let alone = best_alone(&per_dump, ground.sites.len());
     let carried = carry(&field, per_dump);
@@ -113,7 +120,7 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
         .into_par_iter()
         .map(|case| shuttle::sustained(&case.shuttle, &problem.terms).map(|s| (case, s)))
         .collect::<Result<_, ShuttleError>>()
-        .map_err(|e| Refusal(vec![e.into()]))?;
+        .map_err(refuse)?;
     let lay = |case: &Case| field.dumps[case.choice.dump].lay.length.0;
     rated.sort_by(|(case_a, a), (case_b, b)| {
         b.flow
@@ -129,7 +136,7 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
         .enumerate()
         .map(|(i, (case, sustained))| explain(&field, i + 1, case, sustained))
         .collect::<Result<_, ShuttleError>>()
-        .map_err(|e| Refusal(vec![e.into()]))?;
+        .map_err(refuse)?;
     let sites =
         ground.sites.iter().enumerate().map(|(i, s)| report(&field, i, s, &options, alone[i])).collect();
     for option in &options {
@@ -182,32 +189,6 @@ fn carry(field: &Field, mut per_dump: Vec<Vec<Choice>>) -> Vec<Choice> {
         carried.extend(choices.into_iter().take(most));
     }
     carried
-}
-
-/// Why nothing within the hose's reach can be a dump site: an answer, not an error of input.
-fn no_dump_site(problem: &Problem, ground: &Ground) -> Finding {
-    let frontage = &ground.frontage;
-    // From a fill site that works, else from any road of the main part, to the incident's own road.
-    let ready = ground.sites.iter().find_map(|s| s.state.as_ref().ok()).map(|s| s.spot);
-    let largest = ground.classes.iter().max_by_key(|c| c.tankers.len());
-    let obstacle = ready.zip(largest).and_then(|(from, class)| {
-        let table = &ground.roads.table;
-        why::obstacles(&class.full, table, &from.stands(), &frontage.stands()).into_iter().next_back()
-    });
-    let why = match obstacle {
-        Some(obstacle) => format!("a full tanker cannot come to the incident's road: {obstacle}"),
-        None => format!(
-            "the incident lies {:.0} from the road, and no road a tanker can come to and leave again is \
-             within the supply hose's reach",
-            frontage.distance
-        ),
-    };
-    Finding::new(
-        Code::NoDumpSite,
-        Where::file(&problem.scenario).named(problem.incident_name.clone()).at(problem.incident),
-        why,
-        "Carry more hose, relay from a road that is open, or use lighter tankers",
-    )
 }
 
 fn explain(
@@ -352,7 +333,7 @@ fn report(
             Err(format!("works, but gives at most {flow:.0} alone; the options shown give more"))
         }
         (Ok(_), None) if field.dumps.is_empty() => Err("no dump site within the supply hose's reach".into()),
-        (Ok(_), None) => Err(unreachable_reason(field, index)),
+        (Ok(_), None) => Err(no_loop(field, index)),
     };
     let state = placed.state.as_ref().ok();
     SiteReport {
@@ -366,25 +347,4 @@ fn report(
         note: site.note.clone(),
         used,
     }
-}
-
-/// Why no tanker has a loop over the site, told for the class with most tankers.
-fn unreachable_reason(field: &Field, site: usize) -> String {
-    let ground = field.ground;
-    let (Ok(fill), Some(dump)) = (&ground.sites[site].state, field.dumps.first()) else {
-        return "no loop".into();
-    };
-    let Some(class) = ground.classes.iter().max_by_key(|c| c.tankers.len()) else {
-        return "no tanker".into();
-    };
-    let table = &ground.roads.table;
-    let (at_fill, at_dump) = (fill.spot.stands(), dump.spot.stands());
-    for (graph, from, to, leg) in
-        [(&class.full, at_fill, at_dump, "loaded"), (&class.empty, at_dump, at_fill, "empty")]
-    {
-        if let Some(obstacle) = why::obstacles(graph, table, &from, &to).first() {
-            return format!("no {leg} way: {obstacle}");
-        }
-    }
-    format!("no loop within {} min a leg", field.problem.search.longest_leg_minutes)
 }

@@ -2,12 +2,13 @@
 //!
 //! `request` resolves files and flags into a problem; `ground` puts fleet and sites on the road;
 //! `reach` works out the travel times between fill sites and dump candidates; `options` chooses
-//! who fills where and makes the shuttles; `answer` ranks and explains.
+//! who fills where and makes the shuttles; `answer` ranks and explains; `reasons` tells why not.
 
 pub mod answer;
 pub mod ground;
 pub mod options;
 pub mod reach;
+pub mod reasons;
 pub mod request;
 
 pub use answer::{Answer, plan};

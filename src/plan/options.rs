@@ -7,7 +7,7 @@ use crate::plan::reach::Reach;
 use crate::plan::request::Problem;
 use crate::routing::topology::{millis, seconds};
 use crate::shuttle::loops::{self, Loop, LoopKind};
-use crate::shuttle::{self, DrawKind, DrawLimit, Dump, Fill, Shuttle, Tanker};
+use crate::shuttle::{self, DrawKind, DrawLimit, Dump, Fill, Shuttle, ShuttleError, Tanker};
 use crate::sites::dump::{DumpCandidate, HoseBed, candidates};
 use crate::units::{GallonsPerMinute, Seconds};
 use crate::water::BadInput;
@@ -230,12 +230,12 @@ impl<'a, 'r> Field<'a, 'r> {
         dump: usize,
         site_of: &[Option<usize>],
         times: &BTreeMap<(usize, usize), LoopTimes>,
-    ) -> GallonsPerMinute {
+    ) -> Result<GallonsPerMinute, ShuttleError> {
         let (shuttle, ..) = self.shuttle(dump, site_of, times);
         if shuttle.tankers.is_empty() {
-            return GallonsPerMinute::ZERO;
+            return Ok(GallonsPerMinute::ZERO);
         }
-        shuttle::ceiling(&shuttle, self.problem.terms.period).map_or(GallonsPerMinute::ZERO, |c| c.flow)
+        Ok(shuttle::ceiling(&shuttle, self.problem.terms.period)?.flow)
     }
 
     /// Everyone who can to one site.
@@ -247,7 +247,9 @@ impl<'a, 'r> Field<'a, 'r> {
 
     /// Choices at one dump candidate: each site alone, best first, and, where it beats them, the
     /// fleet spread over several sites.
-    pub fn choices(&self, dump: usize) -> Vec<Choice> {
+    ///
+    /// Errors: what cannot be simulated, such as a load of a hundredth of a gallon.
+    pub fn choices(&self, dump: usize) -> Result<Vec<Choice>, ShuttleError> {
         let times = self.quick_times(dump);
         let mut sites: Vec<usize> = times.keys().map(|(_, site)| *site).collect();
         sites.sort_unstable();
@@ -256,17 +258,17 @@ impl<'a, 'r> Field<'a, 'r> {
             .iter()
             .map(|&site| {
                 let site_of = self.all_to(site, &times);
-                Choice { dump, ceiling: self.ceiling(dump, &site_of, &times), site_of }
+                Ok(Choice { dump, ceiling: self.ceiling(dump, &site_of, &times)?, site_of })
             })
-            .filter(|c| c.ceiling.0 > 0.0)
-            .collect();
+            .collect::<Result<_, ShuttleError>>()?;
+        choices.retain(|c| c.ceiling.0 > 0.0);
         choices.sort_by(|a, b| b.ceiling.0.total_cmp(&a.ceiling.0).then(a.site_of.cmp(&b.site_of)));
         if let Some(best) = choices.first().cloned()
-            && let Some(spread) = self.spread_out(&best, &sites, &times)
+            && let Some(spread) = self.spread_out(&best, &sites, &times)?
         {
             choices.insert(0, spread);
         }
-        choices
+        Ok(choices)
     }
 
     /// Moves one tanker at a time to the site where it raises the ceiling most, until none does.
@@ -275,7 +277,7 @@ impl<'a, 'r> Field<'a, 'r> {
         best: &Choice,
         sites: &[usize],
         times: &BTreeMap<(usize, usize), LoopTimes>,
-    ) -> Option<Choice> {
+    ) -> Result<Option<Choice>, ShuttleError> {
         let mut current = best.clone();
         loop {
             let mut better: Option<Choice> = None;
@@ -292,7 +294,7 @@ impl<'a, 'r> Field<'a, 'r> {
                     if sites_now > self.problem.search.fill_sites_at_once {
                         continue;
                     }
-                    moved.ceiling = self.ceiling(moved.dump, &moved.site_of, times);
+                    moved.ceiling = self.ceiling(moved.dump, &moved.site_of, times)?;
                     let opens_a_site = sites_now > current.sites().len();
                     let worth = current.ceiling.0 * if opens_a_site { 1.0 + WORTH_A_SITE } else { 1.0 } + 1.0;
                     if moved.ceiling.0 > better.as_ref().map_or(worth, |b| b.ceiling.0.max(worth)) {
@@ -302,7 +304,7 @@ impl<'a, 'r> Field<'a, 'r> {
             }
             match better {
                 Some(next) => current = next,
-                None => return (current.site_of != best.site_of).then_some(current),
+                None => return Ok((current.site_of != best.site_of).then_some(current)),
             }
         }
     }

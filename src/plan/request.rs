@@ -5,13 +5,14 @@ use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where, read_text
 use crate::place::Place;
 use crate::routing::access::Policy;
 use crate::routing::speed::SpeedTable;
-use crate::shuttle::{Spread, Terms};
+use crate::shuttle::{Spread, Terms, Vary};
 use crate::sites::fill::{FillSite, MappedSites};
 use crate::sites::fill_file;
 use crate::units::{Feet, GallonsPerMinute, Inches, Metres, Seconds};
 use crate::vehicle::Fleet;
 use crate::water::draft::CapacityCurve;
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// The scenario file as written. Every key is explained in data/scenario.schema.json.
@@ -53,7 +54,23 @@ struct ShuttleFile {
     reliability: f64,
     replications: u32,
     seed: u64,
-    spread: Spread,
+    spread: SpreadFile,
+}
+
+/// `Spread` as written: a part left out keeps its default, and a key that is no part is refused.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+struct SpreadFile {
+    travel: Vary,
+    handling: Vary,
+    service: Vary,
+}
+
+impl Default for SpreadFile {
+    fn default() -> Self {
+        let Spread { travel, handling, service } = Spread::default();
+        SpreadFile { travel, handling, service }
+    }
 }
 
 impl Default for ShuttleFile {
@@ -64,7 +81,7 @@ impl Default for ShuttleFile {
             reliability: terms.reliability,
             replications: terms.replications,
             seed: terms.seed,
-            spread: Spread::default(),
+            spread: SpreadFile::default(),
         }
     }
 }
@@ -208,6 +225,13 @@ impl Problem {
         range("shuttle.reliability", shuttle.reliability, 0.5, 0.999, "(share of replications)");
         let replications = overrides.replications.unwrap_or(shuttle.replications);
         range("shuttle.replications", f64::from(replications), 1.0, 100_000.0, "");
+        let SpreadFile { travel, handling, service } = shuttle.spread;
+        let spread = Spread { travel, handling, service };
+        for (key, vary) in [("travel", travel), ("handling", handling), ("service", service)] {
+            if let Vary::LogNormal { cv } = vary {
+                range(&format!("shuttle.spread.{key}"), cv, 0.0, 3.0, "(cv)");
+            }
+        }
         range("search.longest_leg_min", raw.search.longest_leg_minutes, 1.0, 240.0, "minutes");
         range("search.site_to_road_m", raw.search.site_to_road.0, 1.0, 5_000.0, "m");
         range("search.options", raw.search.options as f64, 1.0, 50.0, "");
@@ -244,6 +268,7 @@ impl Problem {
                 Err(refusal) => keep(refusal),
             }
         }
+        refused.extend(same_names(&listed_sites));
         if let Err(Refusal(errors)) = findings.refuse_errors() {
             refused.extend(errors);
         }
@@ -283,12 +308,32 @@ impl Problem {
                 replications,
                 seed: overrides.seed.unwrap_or(shuttle.seed),
             },
-            spread: shuttle.spread,
+            spread,
             rig: raw.rig,
             search: raw.search,
             findings,
         })
     }
+}
+
+/// Sites of different lists that share a name: in the answer the name tells them apart.
+fn same_names(sites: &[FillSite]) -> Vec<Finding> {
+    let mut first: BTreeMap<&str, &FillSite> = BTreeMap::new();
+    let mut found = Vec::new();
+    for site in sites {
+        match first.get(site.name.as_str()) {
+            Some(other) => found.push(Finding::new(
+                Code::InputInvalid,
+                site.origin.clone().named(site.name.clone()),
+                format!("another list has a site of this name ({})", other.origin),
+                "give every site its own name",
+            )),
+            None => {
+                first.insert(&site.name, site);
+            }
+        }
+    }
+    found
 }
 
 /// A shuttle needs tankers, somewhere to dump and a pump to draw from it.

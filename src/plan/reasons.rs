@@ -1,0 +1,77 @@
+//! Why something cannot be done, told by the map element that prevents it and its margin.
+
+use crate::finding::{Code, Finding, OsmRef, Where};
+use crate::plan::ground::{Class, Ground};
+use crate::plan::options::Field;
+use crate::plan::request::Problem;
+use crate::routing::search::Stand;
+use crate::routing::snap::Spot;
+use crate::routing::why::{self, Obstacle};
+
+/// Why nothing within the hose's reach can be a dump site: an answer, not an error of input.
+pub fn no_dump_site(problem: &Problem, ground: &Ground) -> Finding {
+    let why = match ground.classes.iter().max_by_key(|c| c.tankers.len()) {
+        Some(class) => no_way_to_the_incident(ground, class),
+        None => None,
+    };
+    let why = why.unwrap_or_else(|| {
+        format!(
+            "the incident lies {:.0} from the road, and no road a tanker can come to and leave again is \
+             within the supply hose's reach",
+            ground.frontage.distance
+        )
+    });
+    Finding::new(
+        Code::NoDumpSite,
+        Where::file(&problem.scenario).named(problem.incident_name.clone()).at(problem.incident),
+        why,
+        "Carry more hose, relay from a road that is open, or use lighter tankers",
+    )
+}
+
+/// What closes the road at the incident, or the way to it, or the way back from it.
+fn no_way_to_the_incident(ground: &Ground, class: &Class) -> Option<String> {
+    let (network, frontage) = (&ground.roads.network, &ground.frontage);
+    if let Some(closure) = frontage.stands().iter().find_map(|s| class.full.closure(s.arc)) {
+        let way = &network.ways[network.segments[frontage.segment].way as usize];
+        let obstacle = Obstacle { osm: OsmRef::Way(way.id), name: network.name(way).into(), closure };
+        return Some(format!("the nearest road is closed to a full tanker: {obstacle}"));
+    }
+    // The road itself is open, but lies in a pocket: a tanker comes from its station full, and
+    // goes to a fill site empty.
+    let stands =
+        |spots: &mut dyn Iterator<Item = Spot>| -> Vec<Stand> { spots.flat_map(|s| s.stands()).collect() };
+    let stations = stands(&mut class.tankers.iter().filter_map(|t| ground.stations[*t]));
+    let fills = stands(&mut ground.sites.iter().filter_map(|s| Some(s.state.as_ref().ok()?.spot)));
+    let from = if stations.is_empty() { &fills } else { &stations };
+    let here = frontage.stands();
+    let table = &ground.roads.table;
+    let coming = why::obstacles(&class.full, table, from, &here);
+    if let Some(obstacle) = coming.first() {
+        return Some(format!("no way for a full tanker leads to the nearest road: {obstacle}"));
+    }
+    let leaving = why::obstacles(&class.empty, table, &here, &fills);
+    let obstacle = leaving.first()?;
+    Some(format!("no way for an empty tanker leads away from the nearest road: {obstacle}"))
+}
+
+/// Why no tanker has a loop over the site, told for the class with most tankers.
+pub fn no_loop(field: &Field, site: usize) -> String {
+    let ground = field.ground;
+    let (Ok(fill), Some(dump)) = (&ground.sites[site].state, field.dumps.first()) else {
+        return "no loop".into();
+    };
+    let Some(class) = ground.classes.iter().max_by_key(|c| c.tankers.len()) else {
+        return "no tanker".into();
+    };
+    let table = &ground.roads.table;
+    let (at_fill, at_dump) = (fill.spot.stands(), dump.spot.stands());
+    for (graph, from, to, leg) in
+        [(&class.full, at_fill, at_dump, "loaded"), (&class.empty, at_dump, at_fill, "empty")]
+    {
+        if let Some(obstacle) = why::obstacles(graph, table, &from, &to).first() {
+            return format!("no {leg} way: {obstacle}");
+        }
+    }
+    format!("no loop within {} min a leg", field.problem.search.longest_leg_minutes)
+}
