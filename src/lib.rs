@@ -10,4 +10,5 @@ pub mod shuttle;
 pub mod sites;
 pub mod units;
 pub mod vehicle;
+pub mod verify;
 pub mod water;
