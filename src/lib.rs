@@ -29,6 +29,7 @@ pub mod shuttle;
 pub mod sites;
 pub mod units;
 pub mod vehicle;
+pub mod verify;
 pub mod water;
 
 pub use finding::{Finding, Findings, Refusal};

@@ -2,7 +2,7 @@
 
 use crate::cli::drive::Units;
 use crate::cli::shown;
-use crate::finding::Outcome;
+use crate::finding::{Code, Outcome, Refusal, Where};
 use crate::output::{geojson, table};
 use crate::place::Place;
 use crate::plan::{Answer, Overrides, Problem};
@@ -65,14 +65,33 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         seed: args.seed,
     };
     let problem = Problem::read(&args.scenario, &overrides)?;
-    let (answer, _roads) = solve(&problem)?;
+    let (answer, roads) = solve(&problem)?;
     if !args.quiet {
         eprint!("{}", table::write(&answer, args.units.into()));
         eprintln!("\n{}", crate::output::CAUTIONS[0]);
     }
     let text = geojson::write(&answer);
+    if args.verify {
+        let count = verified(&problem, &roads, &text)?;
+        if !args.quiet {
+            eprintln!("verified: {count} checks passed");
+        }
+    }
     shown::write(args.output.as_deref(), text.as_bytes())?;
     Ok(exit_code(&answer))
+}
+
+/// Recomputes the very text that is handed out. An answer that fails is an error, and not written.
+fn verified(problem: &Problem, roads: &Roads, text: &str) -> Outcome<usize> {
+    let unreadable = |e: serde_json::Error| {
+        Refusal::new(Code::VerifyFailed, Where::default(), e.to_string(), "report it with its scenario")
+    };
+    let answer = serde_json::from_str(text).map_err(unreadable)?;
+    let verification = crate::verify::verify(problem, roads, &answer);
+    match verification.findings() {
+        failures if failures.is_empty() => Ok(verification.checks.len()),
+        failures => Err(Refusal(failures)),
+    }
 }
 
 /// Reads the roads and plans.

@@ -1,0 +1,240 @@
+//! The option's vehicles and water, read from the inputs, with travel times found on the road.
+
+use crate::finding::Findings;
+use crate::place::Place;
+use crate::plan::Problem;
+use crate::routing::Roads;
+use crate::sites::fill::{FillSite, Readiness, from_map, ready};
+use crate::units::GallonsPerMinute;
+use crate::vehicle::{Load, Tanker};
+use crate::verify::answer::{PlanOption, Said};
+use crate::verify::drive::{Garage, OnRoad};
+use crate::verify::loops::DrivenLoop;
+use crate::verify::{ROUNDED, Verification};
+use crate::water::draft::{capacity_at_draft, capacity_at_pressure, suction_capacity};
+use crate::water::source::Conditions;
+use crate::water::transfer::{Rig, TransferSettings, rig_flow};
+
+/// A fill site as the inputs have it, with its flow worked out; none where it cannot be used.
+#[derive(Clone, Debug)]
+pub struct Site {
+    pub name: String,
+    pub place: Place,
+    pub berths: u32,
+    pub handling_s: Option<f64>,
+    pub water: Option<(f64, Option<f64>)>,
+}
+
+/// All fill sites, compared with the answer's list of them.
+pub fn sites(problem: &Problem, roads: &Roads, said: &Said, found: &mut Verification) -> Vec<Site> {
+    let conditions = Conditions {
+        altitude_ft: problem.rig.altitude,
+        curve: problem.rig.capacity_curve,
+        fill_pump_gpm: problem.fleet.fill_pumper().map(|p| p.rated),
+        assumed_lift_ft: None,
+    };
+    let mapped = roads.network.waters.iter().filter(|_| problem.mapped_sites.wanted);
+    let mapped = mapped.map(|raw| from_map(raw, &problem.mapped_sites));
+    let all: Vec<FillSite> = problem.listed_sites.iter().cloned().chain(mapped).collect();
+    let mut sites = Vec::new();
+    for site in &all {
+        let water = match ready(site, problem.month, &conditions, &mut Findings::new()) {
+            Ok(Readiness::Ready { flow, volume, .. }) => Some((flow.0, volume.map(|v| v.0))),
+            _ => None,
+        };
+        sites.push(Site {
+            name: site.name.clone(),
+            place: site.place,
+            berths: site.berths,
+            handling_s: site.handling.map(|s| s.0),
+            water,
+        });
+    }
+    for site in &sites {
+        let title = &site.name;
+        let listed = said.sites.iter().find(|(s, at)| s.name == *title && *at == site.place);
+        let Some((stated, _)) = listed else {
+            found.add("site.listed", None, false, format!("{title} is not in the answer"));
+            continue;
+        };
+        found.add("site.listed", None, true, title.clone());
+        let berths = stated.berths == site.berths;
+        found.add("site.berths", None, berths, format!("{title}: {} of {}", stated.berths, site.berths));
+        match (site.water, stated.used) {
+            (None, true) => found.add("site.used", None, false, format!("{title} cannot be used")),
+            (Some((gpm, gal)), true) => {
+                let near = |a: Option<f64>, b: Option<f64>| match (a, b) {
+                    (Some(a), Some(b)) => (a - b).abs() <= ROUNDED,
+                    (a, b) => a == b,
+                };
+                let agrees = near(stated.flow_gpm, Some(gpm)) && near(stated.volume_gal, gal);
+                let (flow, volume) = (stated.flow_gpm, stated.volume_gal);
+                let detail = format!("{title}: stated {flow:?} gpm, {volume:?} gal; found {gpm}, {gal:?}");
+                found.add("site.water", None, agrees, detail);
+            }
+            _ => {}
+        }
+    }
+    sites
+}
+
+/// Water at a fill site in use.
+#[derive(Clone, Debug)]
+pub struct Source {
+    site: usize,
+    pub flow_gpm: f64,
+    pub volume_gal: Option<f64>,
+    pub berths: u32,
+}
+
+/// A tanker on its loop; every time is its mean.
+#[derive(Clone, Debug)]
+pub struct Truck {
+    pub id: String,
+    /// Index into the option's loops.
+    pub on_loop: usize,
+    /// Index into the crew's sources.
+    pub source: usize,
+    pub load_gal: f64,
+    /// From the call to the dump site, full, turnout included.
+    pub arrival_s: f64,
+    pub dump_handling_s: f64,
+    pub dump_gpm: f64,
+    /// Legs, with the turnaround at the site they leave and half the waiting for oncoming trucks.
+    pub empty_s: f64,
+    pub loaded_s: f64,
+    pub fill_handling_s: f64,
+    pub intake_gpm: f64,
+}
+
+impl Truck {
+    pub fn dump_s(&self) -> f64 {
+        self.dump_handling_s + 60.0 * self.load_gal / self.dump_gpm
+    }
+    pub fn fill_s(&self, source: &Source) -> f64 {
+        self.fill_handling_s + 60.0 * self.load_gal / self.intake_gpm.min(source.flow_gpm)
+    }
+    pub fn cycle_s(&self, sources: &[Source]) -> f64 {
+        self.dump_s() + self.empty_s + self.fill_s(&sources[self.source]) + self.loaded_s
+    }
+}
+
+/// An option's shuttle.
+#[derive(Clone, Debug)]
+pub struct Crew {
+    pub trucks: Vec<Truck>,
+    pub sources: Vec<Source>,
+    pub dump_berths: u32,
+    pub room_gal: f64,
+    pub period_s: f64,
+    /// Least and greatest draw that line and rig allow.
+    pub draw_gpm: (f64, f64),
+}
+
+impl Crew {
+    pub fn without(&self, truck: usize) -> Crew {
+        let mut crew = self.clone();
+        crew.trucks.remove(truck);
+        crew
+    }
+}
+
+/// When a tanker without a known station is taken to arrive, after its turnout (a quarter of an
+/// hour, as the answer's findings say).
+const UNKNOWN_STATION_S: f64 = 900.0;
+
+pub fn muster(
+    problem: &Problem,
+    garage: &Garage,
+    sites: &[Site],
+    option: &PlanOption,
+    drives: &[DrivenLoop],
+) -> Result<Crew, String> {
+    let turn_s = garage.ground.roads.table.delay.site_turnaround;
+    let tanks = problem.fleet.portable_tanks.len() as u32;
+    let mut crew = Crew {
+        trucks: Vec::new(),
+        sources: Vec::new(),
+        dump_berths: problem.rig.dump_berths.unwrap_or(tanks.min(2)),
+        room_gal: problem.fleet.portable_tanks.iter().map(|t| t.0).sum(),
+        period_s: problem.terms.period.0,
+        draw_gpm: draw_gpm(problem, option.said.supply_line_flow_gpm)?,
+    };
+    for drive in drives {
+        let of = option.loops.get(drive.index).ok_or("a loop is lost")?;
+        let (site, water) = site_of(sites, of)?;
+        let known = crew.sources.iter().position(|s| s.site == site);
+        let source = known.unwrap_or(crew.sources.len());
+        if known.is_none() {
+            let berths = sites[site].berths;
+            crew.sources.push(Source { site, flow_gpm: water.0, volume_gal: water.1, berths });
+        }
+        let turning = |turns: bool| if turns { turn_s } else { 0.0 };
+        for id in of.tankers() {
+            let tanker = problem.fleet.tankers.iter().find(|t| t.chassis.id == id);
+            let tanker = tanker.ok_or_else(|| format!("the fleet has no tanker {id}"))?;
+            let wait_s = of.said.meeting_wait_s / 2.0;
+            crew.trucks.push(Truck {
+                id: id.to_string(),
+                on_loop: drive.index,
+                source,
+                load_gal: tanker.usable.0,
+                arrival_s: arrival_s(garage, tanker, drive.dump)?,
+                dump_handling_s: tanker.dump_handling.0,
+                dump_gpm: tanker.dump_rate.0,
+                empty_s: drive.empty_ms as f64 / 1000.0 + turning(drive.turns_at_dump) + wait_s,
+                loaded_s: drive.loaded_ms as f64 / 1000.0 + turning(drive.turns_at_fill) + wait_s,
+                fill_handling_s: sites[site].handling_s.unwrap_or(tanker.fill_handling.0),
+                intake_gpm: tanker.intake.0,
+            });
+        }
+    }
+    if crew.trucks.is_empty() { Err("no tanker drives it".into()) } else { Ok(crew) }
+}
+
+/// The site a loop fills at: by name, the nearest where two share it.
+fn site_of(sites: &[Site], of: &super::answer::SaidLoop) -> Result<(usize, (f64, Option<f64>)), String> {
+    let start = of.loaded.as_ref().and_then(|(_, line)| line.first());
+    let away = |site: &Site| start.map_or(0.0, |p| p.distance(site.place).0);
+    let named = sites.iter().enumerate().filter(|(_, s)| s.name == of.said.fill_site);
+    let nearest = named.min_by(|a, b| away(a.1).total_cmp(&away(b.1)));
+    let (index, site) = nearest.ok_or_else(|| format!("no fill site {}", of.said.fill_site))?;
+    let water = site.water.ok_or_else(|| format!("{} cannot be used", site.name))?;
+    Ok((index, water))
+}
+
+/// Seconds from the call until a tanker stands at the dump site, by the quickest drive, full.
+fn arrival_s(garage: &Garage, tanker: &Tanker, dump: OnRoad) -> Result<f64, String> {
+    let id = &tanker.chassis.id;
+    let turnout_s = tanker.chassis.turnout.0;
+    let Some(station) = tanker.chassis.station else { return Ok(turnout_s + UNKNOWN_STATION_S) };
+    let spot = garage.nearest(station).ok_or_else(|| format!("the station of {id} is off the roads"))?;
+    let vehicle = garage.vehicle(id, Load::Full).ok_or_else(|| format!("no tanker {id}"))?;
+    let ways = spot.arcs().into_iter().flat_map(|out| dump.arcs().map(|into| (out, into)));
+    let least = ways.filter_map(|(out, into)| vehicle.quickest(spot, out, dump, into)).min();
+    let least = least.ok_or_else(|| format!("{id} finds no way from its station to the dump site"))?;
+    Ok(turnout_s + least as f64 / 1000.0)
+}
+
+/// The least and the greatest draw that hose, pump and suction allow. Between the two lies what
+/// moving water between the portable tanks costs, which depends on who else can pump there.
+fn draw_gpm(problem: &Problem, line_gpm: f64) -> Result<(f64, f64), String> {
+    let pumper = problem.fleet.draft_pumper().ok_or("no pumper drafts")?;
+    let rig = &problem.rig;
+    let bad = |e: crate::water::BadInput| e.to_string();
+    let drafted =
+        capacity_at_draft(pumper.rated, rig.lift, rig.altitude, rig.capacity_curve).map_err(bad)?;
+    let pressed = capacity_at_pressure(pumper.rated, pumper.pressure).map_err(bad)?;
+    let suction = suction_capacity(rig.suction, pumper.suctions.max(1)).map_err(bad)?;
+    let pump = drafted.min(pressed);
+    let most = line_gpm.min(pump.0).min(suction.0);
+    let worst = Rig {
+        pump,
+        suction,
+        tanks: problem.fleet.portable_tanks.len() as u32,
+        siphons: problem.fleet.siphons,
+        transfer_pump: GallonsPerMinute::ZERO,
+    };
+    let least = rig_flow(&worst, &TransferSettings::default()).map_err(bad)?.flow.0;
+    Ok((least.min(most), most))
+}
