@@ -2,8 +2,9 @@
 
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
+use crate::plan::cases::Case;
 use crate::plan::ground::{Ground, PlacedSite};
-use crate::plan::options::{Case, Choice, Field};
+use crate::plan::options::{Choice, Field};
 use crate::plan::reasons::{no_dump_site, no_loop};
 use crate::plan::request::Problem;
 use crate::routing::Roads;
@@ -115,8 +116,8 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
     per_dump.retain(|choices| !choices.is_empty());
     let alone = best_alone(&per_dump, ground.sites.len());
     let carried = carry(&field, per_dump);
-    let cases: Vec<Case> = carried.par_iter().flat_map(|choice| field.cases(choice)).collect();
-    let mut rated: Vec<(Case, Sustained)> = cases
+    let mut rated: Vec<(Case, Sustained)> = field
+        .cases(&carried)
         .into_par_iter()
         .map(|case| shuttle::sustained(&case.shuttle, &problem.terms).map(|s| (case, s)))
         .collect::<Result<_, ShuttleError>>()

@@ -2,9 +2,11 @@
 //!
 //! `request` resolves files and flags into a problem; `ground` puts fleet and sites on the road;
 //! `reach` works out the travel times between fill sites and dump candidates; `options` chooses
-//! who fills where and makes the shuttles; `answer` ranks and explains; `reasons` tells why not.
+//! who fills where; `cases` puts the choices on real
+//! loops as shuttles; `answer` ranks and explains; `reasons` tells why not.
 
 pub mod answer;
+pub mod cases;
 pub mod ground;
 pub mod options;
 pub mod reach;

@@ -5,8 +5,7 @@ use crate::finding::{Finding, Outcome, Where};
 use crate::plan::ground::Ground;
 use crate::plan::reach::Reach;
 use crate::plan::request::Problem;
-use crate::routing::topology::{millis, seconds};
-use crate::shuttle::loops::{self, Loop, LoopKind};
+use crate::routing::topology::seconds;
 use crate::shuttle::{self, DrawKind, DrawLimit, Dump, Fill, Shuttle, ShuttleError, Tanker};
 use crate::sites::dump::{DumpCandidate, HoseBed, candidates};
 use crate::units::{GallonsPerMinute, Seconds};
@@ -53,20 +52,6 @@ impl Choice {
         sites.dedup();
         sites
     }
-}
-
-/// A choice with its loops, as a shuttle.
-#[derive(Clone, Debug)]
-pub struct Case {
-    pub choice: Choice,
-    pub kind: LoopKind,
-    /// Loop of each class at each site used.
-    pub loops: BTreeMap<(usize, usize), Loop>,
-    pub shuttle: Shuttle,
-    /// Fleet index of each tanker of the shuttle.
-    pub tankers: Vec<usize>,
-    /// Site of each fill of the shuttle.
-    pub fills: Vec<usize>,
 }
 
 /// Dump candidates with the times to them.
@@ -134,7 +119,7 @@ impl<'a, 'r> Field<'a, 'r> {
         self.ground.classes.iter().position(|c| c.tankers.contains(&tanker)).unwrap_or(0)
     }
 
-    fn site_turn(&self) -> Seconds {
+    pub(super) fn site_turn(&self) -> Seconds {
         Seconds(self.ground.roads.table.delay.site_turnaround)
     }
 
@@ -164,7 +149,7 @@ impl<'a, 'r> Field<'a, 'r> {
 
     /// The shuttle of an assignment under given loop times; with the fleet index of each tanker and
     /// the site of each fill.
-    fn shuttle(
+    pub(super) fn shuttle(
         &self,
         dump: usize,
         site_of: &[Option<usize>],
@@ -307,83 +292,5 @@ impl<'a, 'r> Field<'a, 'r> {
                 None => return Ok((current.site_of != best.site_of).then_some(current)),
             }
         }
-    }
-
-    /// The choice as a shuttle on real loops, one loop kind for all. `None` where a kind has no loop
-    /// of its own.
-    pub fn cases(&self, choice: &Choice) -> Vec<Case> {
-        let table = &self.ground.roads.table;
-        let spot = &self.dumps[choice.dump].spot;
-        let mut quick = BTreeMap::new();
-        let mut quiet = BTreeMap::new();
-        for (tanker, site) in choice.site_of.iter().enumerate() {
-            let Some(site) = *site else { continue };
-            let class = self.class_of(tanker);
-            if quick.contains_key(&(class, site)) {
-                continue;
-            }
-            let graphs = self.ground.classes[class].graphs(self.ground.roads);
-            let Some(found) = self
-                .reach
-                .quick_loop(class, site, spot, table)
-                .and_then(|q| loops::quickest(&graphs, &q.ends))
-            else {
-                continue;
-            };
-            if let Ok(fill) = &self.ground.sites[site].state
-                && found.opposing.shared.0 > 0.0
-                && let Some(other) = loops::least_opposing(&graphs, &found, &fill.spot, spot)
-            {
-                quiet.insert((class, site), other);
-            }
-            quick.insert((class, site), found);
-        }
-        let mut cases = vec![self.case(choice, LoopKind::Quickest, quick.clone())];
-        if !quiet.is_empty() {
-            for (key, found) in quick {
-                quiet.entry(key).or_insert(found);
-            }
-            cases.push(self.case(choice, LoopKind::LeastOpposing, quiet));
-        }
-        cases.into_iter().filter(|c| !c.shuttle.tankers.is_empty()).collect()
-    }
-
-    fn case(&self, choice: &Choice, kind: LoopKind, loops: BTreeMap<(usize, usize), Loop>) -> Case {
-        let turn = |turns: bool| if turns { self.site_turn() } else { Seconds::ZERO };
-        let plain: BTreeMap<(usize, usize), LoopTimes> = loops
-            .iter()
-            .map(|(key, l)| {
-                let times = LoopTimes {
-                    loaded: seconds(l.loaded.ms),
-                    empty: seconds(l.empty.ms),
-                    at_dump: turn(l.turns_at_dump),
-                    at_fill: turn(l.turns_at_fill),
-                };
-                (*key, times)
-            })
-            .collect();
-        let (free, ..) = self.shuttle(choice.dump, &choice.site_of, &plain);
-        // Waiting for oncoming tankers lengthens both legs alike.
-        let mut times = plain;
-        for ((_, site), time) in &mut times {
-            let on_site: Vec<&Tanker> = free
-                .tankers
-                .iter()
-                .filter(|t| free.fills[t.fill].name == self.ground.sites[*site].site.name)
-                .collect();
-            let cycles: f64 = on_site.iter().map(|t| shuttle::cycle(t, &free.fills[t.fill]).total().0).sum();
-            let mean = Seconds(cycles / on_site.len().max(1) as f64);
-            let wait = loops
-                .iter()
-                .filter(|((_, s), _)| s == site)
-                .map(|(_, l)| l.meeting_wait(on_site.len(), mean).0)
-                .fold(0.0, f64::max);
-            // Whole milliseconds, as all travel times are.
-            let half = seconds(millis(wait / 2.0));
-            time.loaded = time.loaded + half;
-            time.empty = time.empty + half;
-        }
-        let (shuttle, tankers, fills) = self.shuttle(choice.dump, &choice.site_of, &times);
-        Case { choice: choice.clone(), kind, loops, shuttle, tankers, fills }
     }
 }

@@ -4,7 +4,8 @@ use crate::finding::{Code, Finding, OsmRef, Where};
 use crate::plan::ground::{Class, Ground};
 use crate::plan::options::Field;
 use crate::plan::request::Problem;
-use crate::routing::search::Stand;
+use crate::routing::graph::RoadGraph;
+use crate::routing::search::{Search, Stand};
 use crate::routing::snap::Spot;
 use crate::routing::why::{self, Obstacle};
 
@@ -69,9 +70,21 @@ pub fn no_loop(field: &Field, site: usize) -> String {
     for (graph, from, to, leg) in
         [(&class.full, at_fill, at_dump, "loaded"), (&class.empty, at_dump, at_fill, "empty")]
     {
+        // Most sites out of reach are only far; what closes a road is looked for where one does.
+        if connected(graph, &from, &to) {
+            continue;
+        }
         if let Some(obstacle) = why::obstacles(graph, table, &from, &to).first() {
             return format!("no {leg} way: {obstacle}");
         }
     }
     format!("no loop within {} min a leg", field.problem.search.longest_leg_minutes)
+}
+
+fn connected(graph: &RoadGraph, from: &[Stand], to: &[Stand]) -> bool {
+    let mut search = Search::new();
+    from.iter().any(|origin| {
+        search.forward(graph, *origin, u32::MAX - 1, |_| 0, |arc| to.iter().any(|goal| goal.arc == arc));
+        to.iter().any(|goal| search.ms_to(graph, *origin, *goal).is_some())
+    })
 }

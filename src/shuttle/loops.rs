@@ -175,19 +175,20 @@ fn yield_leg(
 ) -> Option<Loop> {
     let graph = if keep_loaded { graphs.empty } else { graphs.full };
     let network = graph.network;
-    let aversion: HashMap<Arc, f64> = kept
-        .arcs
-        .iter()
-        .map(|arc| {
-            let share = match graphs.table.room(&network.way(*arc).tags) {
-                Room::Passes => AVERSION_WIDE,
-                Room::Unknown => AVERSION_UNKNOWN,
-                Room::Narrow => AVERSION_NARROW,
-            };
-            (arc.reversed(), share)
-        })
-        .collect();
-    let extra = |arc: Arc| aversion.get(&arc).map_or(0, |share| (f64::from(graph.ms(arc)) * share) as u32);
+    // A dense table: the search asks for it at every turn it looks at.
+    let mut aversion = vec![0u32; network.arc_count()];
+    for arc in &kept.arcs {
+        let share = match graphs.table.room(&network.way(*arc).tags) {
+            Room::Passes => AVERSION_WIDE,
+            Room::Unknown => AVERSION_UNKNOWN,
+            Room::Narrow => AVERSION_NARROW,
+        };
+        let against = arc.reversed();
+        if graph.is_open(against) {
+            aversion[against.index()] = (f64::from(graph.ms(against)) * share) as u32;
+        }
+    }
+    let extra = |arc: Arc| aversion[arc.index()];
     let turn = millis(graphs.table.delay.site_turnaround);
     let turning = |a: Stand, b: Stand| if a.arc == b.arc { 0 } else { turn };
     let (from_spot, to_spot) = if keep_loaded { (dump, fill) } else { (fill, dump) };

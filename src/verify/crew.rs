@@ -222,8 +222,7 @@ fn draw_gpm(problem: &Problem, line_gpm: f64) -> Result<(f64, f64), String> {
     let pumper = problem.fleet.draft_pumper().ok_or("no pumper drafts")?;
     let rig = &problem.rig;
     let bad = |e: crate::water::BadInput| e.to_string();
-    let drafted =
-        capacity_at_draft(pumper.rated, rig.lift, rig.altitude, rig.capacity_curve).map_err(bad)?;
+    let drafted = capacity_at_draft(pumper.rated, rig.lift, rig.altitude, rig.capacity_curve).map_err(bad)?;
     let pressed = capacity_at_pressure(pumper.rated, pumper.pressure).map_err(bad)?;
     let suction = suction_capacity(rig.suction, pumper.suctions.max(1)).map_err(bad)?;
     let pump = drafted.min(pressed);

@@ -176,7 +176,8 @@ impl Vehicle {
 
     /// Quickest milliseconds from a place, leaving along one arc, to a place, arriving along another.
     pub fn quickest(&self, from: OnRoad, leaving: Arc, to: OnRoad, arriving: Arc) -> Option<u64> {
-        let (start, end) = (self.part(leaving, from.along(leaving))?, self.part(arriving, to.along(arriving))?);
+        let (start, end) =
+            (self.part(leaving, from.along(leaving))?, self.part(arriving, to.along(arriving))?);
         if leaving == arriving && to.along(arriving) >= from.along(leaving) {
             return Some(end.saturating_sub(start));
         }
@@ -300,9 +301,11 @@ impl<'r> Garage<'r> {
             let network = self.ground.network();
             let mut best: Option<(f64, OnRoad)> = None;
             for segment in 0..network.segments.len() {
-                let each = || self.of.iter().map(|(_, full, empty)| {
-                    self.vehicles[*full].can_use(segment) && self.vehicles[*empty].can_use(segment)
-                });
+                let each = || {
+                    self.of.iter().map(|(_, full, empty)| {
+                        self.vehicles[*full].can_use(segment) && self.vehicles[*empty].can_use(segment)
+                    })
+                };
                 if let Some((distance, spot)) = super::trace::nearest_on(network, segment, place)
                     && best.is_none_or(|(nearest, _)| distance < nearest)
                     && (if all { each().all(|can| can) } else { each().any(|can| can) })

@@ -63,14 +63,34 @@ impl Spread {
 /// water has been counted, so that nothing is lost where a step begins late.
 #[derive(Clone, Copy, Debug)]
 enum Doing {
-    ToDump { until: f64 },
-    AwaitingDump { since: f64 },
-    DumpHandling { until: f64 },
-    Dumping { from: f64, left_gal: f64, gpm: f64 },
-    ToFill { until: f64 },
-    AwaitingFill { since: f64 },
-    FillHandling { until: f64 },
-    Filling { from: f64, left_gal: f64, gpm: f64 },
+    ToDump {
+        until: f64,
+    },
+    AwaitingDump {
+        since: f64,
+    },
+    DumpHandling {
+        until: f64,
+    },
+    Dumping {
+        from: f64,
+        left_gal: f64,
+        gpm: f64,
+    },
+    ToFill {
+        until: f64,
+    },
+    AwaitingFill {
+        since: f64,
+    },
+    FillHandling {
+        until: f64,
+    },
+    Filling {
+        from: f64,
+        left_gal: f64,
+        gpm: f64,
+    },
     /// Its source is empty.
     Laid,
 }

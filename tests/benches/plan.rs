@@ -1,0 +1,100 @@
+//! `cargo bench`: reading each extract into a graph, one search, one plan. Figures are compared with
+//! each other within one run on one machine; none is asserted.
+
+#[path = "../support/extracts.rs"]
+mod extracts;
+
+use divan::Bencher;
+use divan::counter::ItemsCount;
+use std::path::Path;
+use tankerloop::plan::plan;
+use tankerloop::routing::access::Policy;
+use tankerloop::routing::search::{Search, Stand};
+use tankerloop::routing::speed::SpeedTable;
+use tankerloop::{Network, Overrides, Problem, Roads};
+
+const EXTRACTS: [&str; 4] = ["niue", "liechtenstein", "isle-of-man", "malta"];
+
+fn main() {
+    for name in EXTRACTS {
+        if let Some(roads) = extracts::roads(name) {
+            println!(
+                "{name}: {} nodes, {} ways, {} segments, {} turns",
+                roads.network.node_count,
+                roads.network.ways.len(),
+                roads.network.segments.len(),
+                roads.topology.turn_count()
+            );
+        }
+    }
+    divan::main();
+}
+
+/// File to network, junctions, turns: what every command does first. Items are the file's nodes.
+#[divan::bench(args = EXTRACTS, sample_count = 20)]
+fn read_into_graph(bencher: Bencher, name: &str) {
+    let Some(path) = extracts::path(name) else { return };
+    let nodes = extracts::roads(name).map_or(0, |r| r.network.node_count);
+    bencher.counter(ItemsCount::new(nodes)).bench(|| {
+        let network = Network::read(&path, &mut |_, _| ());
+        let table = SpeedTable::built_in();
+        Roads::new(network.expect("the extract reads"), table.expect("built in"), Policy::default())
+    });
+}
+
+fn largest_body() -> tankerloop::vehicle::Body {
+    let problem = island_problem();
+    problem.fleet.tankers[0].chassis.body(tankerloop::Load::Full)
+}
+
+/// One-to-all from one arc in the middle of the file. Items are arcs.
+#[divan::bench(args = ["isle-of-man", "malta"], sample_count = 50)]
+fn one_to_all_ours(bencher: Bencher, name: &str) {
+    let Some(roads) = extracts::roads(name) else { return };
+    let graph = roads.graph(largest_body());
+    let from = middle(&graph);
+    let mut search = Search::new();
+    bencher.counter(ItemsCount::new(roads.network.arc_count())).bench_local(|| {
+        search.forward(&graph, Stand { arc: from, fraction: 0.0 }, u32::MAX - 1, |_| 0, |_| false);
+    });
+}
+
+/// The same by petgraph's Dijkstra on the same graph.
+#[divan::bench(args = ["isle-of-man", "malta"], sample_count = 20)]
+fn one_to_all_petgraph(bencher: Bencher, name: &str) {
+    use petgraph::visit::EdgeRef;
+    let Some(roads) = extracts::roads(name) else { return };
+    let graph = roads.graph(largest_body());
+    let from = middle(&graph);
+    bencher
+        .counter(ItemsCount::new(roads.network.arc_count()))
+        .bench_local(|| petgraph::algo::dijkstra(&graph, from, None, |edge| *edge.weight()));
+}
+
+fn middle(graph: &tankerloop::routing::graph::RoadGraph) -> tankerloop::roads::network::Arc {
+    let arcs: Vec<_> = graph.network.arcs().filter(|a| graph.is_open(*a)).collect();
+    arcs[arcs.len() / 2]
+}
+
+fn island_problem() -> Problem {
+    let scenario = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/isle-of-man/scenario.toml");
+    let roads = extracts::path("isle-of-man");
+    Problem::read(&scenario, &Overrides { roads, ..Overrides::default() }).expect("the trial scenario reads")
+}
+
+/// One plan on roads already read, simulation included.
+#[divan::bench(sample_count = 30)]
+fn plan_isle_of_man(bencher: Bencher) {
+    let Some(roads) = extracts::roads("isle-of-man") else { return };
+    let problem = island_problem();
+    bencher.bench(|| plan(&problem, roads));
+}
+
+/// The same without the simulation's weight: one replication.
+#[divan::bench(sample_count = 30)]
+fn plan_isle_of_man_one_replication(bencher: Bencher) {
+    let Some(roads) = extracts::roads("isle-of-man") else { return };
+    let mut problem = island_problem();
+    problem.terms.replications = 1;
+    bencher.bench(|| plan(&problem, roads));
+}
