@@ -160,6 +160,16 @@ fn a_limit_on_a_node_counts_like_one_on_the_way() {
     assert!(course.noticed()[0].contains("[limit-unreadable] node 3: maxweight=survey cannot be read"));
 }
 
+/// A bogie is the two axles of a tandem: 16 t here. A truck without one has no bogie to weigh.
+#[test]
+fn a_bogie_limit_counts_for_a_tandem_only() {
+    let course = posted("maxbogieweight", "15");
+    let tandem = |bogie: f64| Body { bogie_load: Kilograms(bogie), ..full() };
+    round_about(&course.drive(tandem(16_000.0), 'A', 'D'));
+    straight(&course.drive(tandem(15_000.0), 'A', 'D'));
+    straight(&course.drive(full(), 'A', 'D'));
+}
+
 /// A frame without a number is closed; with one it is a height limit.
 #[test]
 fn a_height_frame() {

@@ -75,6 +75,7 @@ pub enum Closure {
     Weight { posted: Kilograms, vehicle: Kilograms },
     RatedWeight { posted: Kilograms, vehicle: Kilograms },
     AxleLoad { posted: Kilograms, vehicle: Kilograms },
+    BogieLoad { posted: Kilograms, vehicle: Kilograms },
     Height { posted: Metres, vehicle: Metres },
     Width { posted: Metres, vehicle: Metres },
     Length { posted: Metres, vehicle: Metres },
@@ -117,6 +118,9 @@ impl fmt::Display for Closure {
             }
             Closure::AxleLoad { posted, vehicle } => {
                 write!(f, "posted {} per axle, vehicle {}", tonnes(posted), tonnes(vehicle))
+            }
+            Closure::BogieLoad { posted, vehicle } => {
+                write!(f, "posted {} per bogie, vehicle {}", tonnes(posted), tonnes(vehicle))
             }
             Closure::Height { posted, vehicle } => {
                 write!(f, "posted height {posted:.2}, vehicle {vehicle:.2}")
@@ -236,55 +240,40 @@ pub fn node(tags: &NodeTags, body: &Body, policy: &Policy) -> Verdict {
     Ok(flags)
 }
 
-/// Equality passes: a bridge posted 15 t carries 15 t.
 fn check_limits(limits: &Limits, body: &Body, policy: &Policy, flags: &mut Flags) -> Result<(), Closure> {
-    match &limits.weight {
-        Posted::At(posted) if body.mass.0 > posted.0 => {
-            return Err(Closure::Weight { posted: *posted, vehicle: body.mass });
-        }
-        posted => unreadable("maxweight", posted, body)?,
-    }
-    match &limits.axle {
-        Posted::At(posted) if body.axle_load.0 > posted.0 => {
-            return Err(Closure::AxleLoad { posted: *posted, vehicle: body.axle_load });
-        }
-        posted => unreadable("maxaxleload", posted, body)?,
-    }
-    unreadable("maxbogieweight", &limits.bogie, body)?;
-    match &limits.rating {
-        Posted::At(posted) if body.rated_mass.0 > posted.0 => {
-            if !policy.rating_limit {
-                return Err(Closure::RatedWeight { posted: *posted, vehicle: body.rated_mass });
-            }
-            flags.add(Flags::RATING);
-        }
-        posted => unreadable("maxweightrating", posted, body)?,
-    }
-    match &limits.height {
-        Posted::At(posted) if body.height.0 > posted.0 => {
-            return Err(Closure::Height { posted: *posted, vehicle: body.height });
-        }
-        posted => unreadable("maxheight", posted, body)?,
-    }
-    match &limits.width {
-        Posted::At(posted) if body.width.0 > posted.0 => {
-            return Err(Closure::Width { posted: *posted, vehicle: body.width });
-        }
-        posted => unreadable("maxwidth", posted, body)?,
-    }
-    match &limits.length {
-        Posted::At(posted) if body.length.0 > posted.0 => {
-            return Err(Closure::Length { posted: *posted, vehicle: body.length });
-        }
-        posted => unreadable("maxlength", posted, body)?,
+    let load = body.load;
+    let weight = |posted, vehicle| Closure::Weight { posted, vehicle };
+    let axle = |posted, vehicle| Closure::AxleLoad { posted, vehicle };
+    let bogie = |posted, vehicle| Closure::BogieLoad { posted, vehicle };
+    let rated = |posted, vehicle| Closure::RatedWeight { posted, vehicle };
+    let height = |posted, vehicle| Closure::Height { posted, vehicle };
+    let width = |posted, vehicle| Closure::Width { posted, vehicle };
+    let length = |posted, vehicle| Closure::Length { posted, vehicle };
+    judge("maxweight", &limits.weight, body.mass, load, weight)?;
+    judge("maxaxleload", &limits.axle, body.axle_load, load, axle)?;
+    judge("maxbogieweight", &limits.bogie, body.bogie_load, load, bogie)?;
+    judge("maxheight", &limits.height, body.height, load, height)?;
+    judge("maxwidth", &limits.width, body.width, load, width)?;
+    judge("maxlength", &limits.length, body.length, load, length)?;
+    match judge("maxweightrating", &limits.rating, body.rated_mass, load, rated) {
+        Err(Closure::RatedWeight { .. }) if policy.rating_limit => flags.add(Flags::RATING),
+        judged => judged?,
     }
     Ok(())
 }
 
-/// A sign nobody can read closes the road to the loaded leg.
-fn unreadable<T>(key: &'static str, posted: &Posted<T>, body: &Body) -> Result<(), Closure> {
+/// Equality passes: a bridge posted 15 t carries 15 t. A sign nobody can read closes the road to the
+/// loaded leg.
+fn judge<T: PartialOrd + Copy>(
+    key: &'static str,
+    posted: &Posted<T>,
+    vehicle: T,
+    load: Load,
+    closure: impl Fn(T, T) -> Closure,
+) -> Result<(), Closure> {
     match posted {
-        Posted::Unreadable(text) if body.load == Load::Full => {
+        Posted::At(posted) if vehicle > *posted => Err(closure(*posted, vehicle)),
+        Posted::Unreadable(text) if load == Load::Full => {
             Err(Closure::Unreadable { key, text: text.clone() })
         }
         _ => Ok(()),

@@ -33,6 +33,8 @@ pub struct Body {
     pub rated_mass: Kilograms,
     /// Heaviest single axle at this load.
     pub axle_load: Kilograms,
+    /// Both axles of a tandem at this load; zero for a truck without one.
+    pub bogie_load: Kilograms,
     pub height: Metres,
     pub width: Metres,
     pub length: Metres,
@@ -46,6 +48,7 @@ impl Body {
             mass: Kilograms::ZERO,
             rated_mass: Kilograms::ZERO,
             axle_load: Kilograms::ZERO,
+            bogie_load: Kilograms::ZERO,
             height: Metres::ZERO,
             width: Metres::ZERO,
             length: Metres::ZERO,
@@ -62,6 +65,8 @@ pub struct Chassis {
     pub mass_empty: Kilograms,
     pub mass_full: Kilograms,
     pub rated_mass: Kilograms,
+    /// A tandem rear axle: a truck of three axles or more.
+    pub tandem: bool,
     pub axle_load_empty: Kilograms,
     pub axle_load_full: Kilograms,
     pub height: Metres,
@@ -79,6 +84,7 @@ impl Chassis {
             mass,
             rated_mass: self.rated_mass,
             axle_load,
+            bogie_load: if self.tandem { axle_load * 2.0 } else { Kilograms::ZERO },
             height: self.height,
             width: self.width,
             length: self.length,

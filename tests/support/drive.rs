@@ -60,7 +60,7 @@ pub fn speeds(changes: &[(&str, &str)]) -> SpeedTable {
     SpeedTable::parse(&text, "round speeds").unwrap()
 }
 
-/// A tanker with round numbers: 10 t empty and 19 t full, axle 6 t and 11 t, rated 19 t,
+/// A tanker with round numbers: 10 t empty and 19 t full, axle 6 t and 11 t, no tandem, rated 19 t,
 /// 3.2 m high, 2.5 m wide, 9 m long.
 pub fn tanker(load: Load) -> Body {
     let (mass, axle) = match load {
@@ -71,6 +71,7 @@ pub fn tanker(load: Load) -> Body {
         mass: Kilograms(mass),
         rated_mass: Kilograms(19_000.0),
         axle_load: Kilograms(axle),
+        bogie_load: Kilograms(0.0),
         height: Metres(3.2),
         width: Metres(2.5),
         length: Metres(9.0),
