@@ -10,6 +10,7 @@
 
 pub mod access;
 pub mod graph;
+mod memory;
 pub mod path;
 mod queue;
 pub mod search;

@@ -3,7 +3,7 @@
 
 use crate::place::Place;
 use crate::roads::network::{Arc, Network};
-use crate::routing::graph::{RoadGraph, Turns};
+use crate::routing::graph::{Edge, RoadGraph};
 use crate::routing::search::Stand;
 use crate::units::Metres;
 use rstar::primitives::{GeomWithData, Rectangle};
@@ -186,18 +186,21 @@ pub fn main_part(graph: &RoadGraph) -> Vec<bool> {
 }
 
 /// Arcs reached from some by taking `next` turns again and again.
-fn spread<'a>(graph: &RoadGraph, from: &[Arc], next: impl Fn(Arc) -> Turns<'a>) -> Vec<bool> {
-    let mut reached = vec![false; graph.network.arc_count()];
+fn spread<'a>(graph: &RoadGraph, from: &[Arc], next: impl Fn(Arc) -> &'a [Edge]) -> Vec<bool> {
+    let mut reached = vec![false; graph.topology.state_count()];
     for arc in from {
         reached[arc.index()] = true;
     }
     let mut open = from.to_vec();
     while let Some(arc) = open.pop() {
-        for turn in next(arc) {
-            if !std::mem::replace(&mut reached[turn.to.index()], true) {
-                open.push(turn.to);
+        for edge in next(arc) {
+            if !std::mem::replace(&mut reached[edge.to.index()], true) {
+                open.push(edge.to);
             }
         }
+    }
+    for (state, arc) in graph.topology.further() {
+        reached[arc.index()] |= reached[state.index()];
     }
     reached
 }
