@@ -205,6 +205,8 @@ fn explain(
     let one_lost = shuttle::one_tanker_lost(&case.shuttle, &problem.terms)?;
     let mut findings = Findings::new();
     let mut loops = Vec::new();
+    // Classes that drive the same way are one group to people.
+    let mut groups: Vec<(usize, &Loop, Vec<usize>)> = Vec::new();
     for ((class, site), found) in &case.loops {
         let members: Vec<usize> = (0..case.tankers.len())
             .filter(|&m| {
@@ -217,7 +219,14 @@ fn explain(
         let class = &field.ground.classes[*class];
         findings.extend(path::findings(&class.full, &found.loaded));
         findings.extend(path::findings(&class.empty, &found.empty));
-        loops.push(plan_loop(field, &case, *site, found, &members));
+        match groups.iter_mut().find(|(s, l, _)| s == site && *l == found) {
+            Some((.., known)) => known.extend(members),
+            None => groups.push((*site, found, members)),
+        }
+    }
+    for (site, found, mut members) in groups {
+        members.sort_unstable();
+        loops.push(plan_loop(field, &case, site, found, &members));
         for (turns, what) in [(found.turns_at_dump, "dump site"), (found.turns_at_fill, "fill site")] {
             if turns {
                 let at = if what == "dump site" { dump.spot.place } else { found.loaded_origin(roads) };
