@@ -120,6 +120,15 @@ fn the_answer_hangs_together() {
             assert!(number(found, "shared_two_way_m") <= shorter + 0.1);
         }
         assert_eq!(tankers, number(option, "tankers"), "option {n}");
+        // Tankers that drive the same way are told as one group, each site once.
+        let way = |leg: &Value| {
+            (leg["fill_site"].to_string(), leg["ways"].to_string(), leg["travel_s"].to_string())
+        };
+        let driven: BTreeSet<_> = legs.chunks(2).map(|pair| (way(pair[0]), way(pair[1]))).collect();
+        assert_eq!(driven.len(), loops.len(), "option {n}: one loop told twice");
+        let names: Vec<&str> = option["fill_sites"].as_str().unwrap().split(", ").collect();
+        let different: BTreeSet<&str> = loops.iter().map(|l| l["fill_site"].as_str().unwrap()).collect();
+        assert_eq!((names.len(), names.into_iter().collect()), (different.len(), different), "option {n}");
     }
     for site in sites {
         let name = site["name"].as_str().unwrap();
