@@ -74,7 +74,13 @@ fn three_fires_have_three_best_sites() {
 /// Every leg begins where the other one ends: at the option's dump site, and at one place by the fill site.
 #[test]
 fn loops_close() {
-    let answer = plan("-4.5006,54.1500").json();
+    // At the second of these a spot counted from either end of its road differs by a centimetre.
+    for incident in ["-4.5006,54.1500", "-4.638961,54.147370"] {
+        legs_meet(&plan(incident).json());
+    }
+}
+
+fn legs_meet(answer: &Value) {
     let features = answer["features"].as_array().unwrap();
     let lines: Vec<(&Value, &Vec<Value>)> = features
         .iter()
@@ -112,4 +118,12 @@ fn a_house_no_full_tanker_comes_near() {
         assert_eq!(site["used"], false);
         assert!(!site["reason"].as_str().unwrap().is_empty());
     }
+}
+
+/// The road at the house is open both to the full and the empty tanker, 406 m off; the hose is 1,000 ft.
+#[test]
+fn a_house_too_far_from_the_road() {
+    let ran = plan("-4.374720,54.326146");
+    assert_eq!(ran.code, 1, "{}", ran.err);
+    assert!(ran.err.contains("406 m from the road and the supply hose is 305 m long"), "{}", ran.err);
 }

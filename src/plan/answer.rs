@@ -306,8 +306,13 @@ fn plan_loop(field: &Field, case: &Case, site: usize, found: &Loop, members: &[u
         shuttle::cycle(tanker, &shuttle.fills[tanker.fill]).total().0
     };
     let network = &field.ground.roads.network;
-    let loaded = path::describe(network, &found.loaded);
-    let empty = path::describe(network, &found.empty);
+    let mut loaded = path::describe(network, &found.loaded);
+    let mut empty = path::describe(network, &found.empty);
+    // A spot counted from the segment's other end may come out a centimetre off: the legs meet.
+    let dump = field.dumps[case.choice.dump].spot.place;
+    if let ([fill, .., at_dump], [from_dump, .., at_fill]) = (&mut loaded.line[..], &mut empty.line[..]) {
+        (*at_dump, *from_dump, *at_fill) = (dump, dump, *fill);
+    }
     let first = &shuttle.tankers[members[0]];
     let wait = (first.loaded_travel - loaded.travel) + (first.empty_travel - empty.travel);
     PlanLoop {
