@@ -27,7 +27,7 @@ fn fleet_files() {
             case("no number", FILE, ("tank_gal = 1000", "tank_gal = nan"), &["row 1, \"T1\"", "NaN"]),
             case("without end", FILE, ("tank_gal = 1000", "tank_gal = inf"), &["\"T1\"", "inf"]),
             case("a speck of water", FILE, ("tank_gal = 1000", "tank_gal = 0.01"), &["\"T1\"", "load"]),
-            case("text for a number", FILE, ("= 1000\n", "= \"1000\"\n"), &["fleet.toml, row 25", "string"]),
+            case("text for a number", FILE, ("= 1000\n", "= \"1000\"\n"), &["fleet.toml, row 22", "string"]),
             case("a number for text", FILE, ("\"22,200 lb\"", "22200"), &["row 15", "string"]),
             case("a wrong unit", FILE, ("22,200 lb", "22,200 gal"), &["row 15", "22,200 gal", "19.4 t"]),
             case("a length for a mass", FILE, ("22,200 lb", "22 ft"), &["row 15", "22 ft"]),
