@@ -103,7 +103,6 @@ fn fleets_that_lack_something() {
 /// "22,200" for 22,200 lb would be 22,200 tonnes: a truck that no posting carries and every
 /// unposted bridge does.
 #[test]
-#[ignore = "the reader takes a mass without a unit for tonnes (Written<Kilograms> in src/vehicle.rs)"]
 fn a_mass_without_a_unit_is_refused() {
     let folder = county("bad-mass");
     let path = folder.join("fleet.toml");

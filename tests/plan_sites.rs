@@ -232,8 +232,6 @@ fn varying_times_cost_flow() {
 /// One tanker brings its load every 640 s or so, late or early. At half its closed form the first load
 /// lasts two cycles, so no lateness of a tenth or a quarter can empty the tanks.
 #[test]
-#[ignore = "0 gpm: the draw begins when the first load is in the tanks on average, so in half of \
-            the replications it begins with empty tanks (start_of_supply in src/shuttle/sustained.rs)"]
 fn one_tanker_with_varying_times_sustains_something() {
     let flow = shuttle_of(1, "varied-1", 200.0).varied(100).plan().options[0].sustained.flow.0;
     assert!(flow > 0.5 * flow_of_one(400.0), "{flow}");

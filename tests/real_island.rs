@@ -1,15 +1,18 @@
 //! Real roads: the Isle of Man from OpenStreetMap, with invented sites and fleet. Three fires with
 //! three different best fill sites, and one that no full tanker can come near.
 
+#[path = "support/extracts.rs"]
+#[allow(dead_code)]
+mod extracts;
 #[path = "support/run.rs"]
 mod run;
 
-use run::{Ran, extract, layer, number, of_option, repository, tankerloop};
+use run::{Ran, layer, number, of_option, repository, tankerloop};
 use serde_json::Value;
 
 fn plan(incident: &str) -> Ran {
     let scenario = repository("tests/isle-of-man/scenario.toml");
-    let roads = extract("isle-of-man.osm.pbf");
+    let roads = extracts::path("isle-of-man").expect("the registry carries the island");
     let incident = format!("--incident={incident}");
     tankerloop(&["plan", scenario.to_str().unwrap(), "--roads", roads.to_str().unwrap(), &incident])
 }
