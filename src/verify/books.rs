@@ -27,9 +27,13 @@ pub fn check(problem: &Problem, said: &Said, answer: &Value, found: &mut Verific
         stated == Some(any) && said.incident.meets_need == any,
         format!("an option meets it: {any}; stated {stated:?} and {}", said.incident.meets_need),
     );
-    for (key, input) in
-        [("needed_flow_gpm", need), ("reliability", problem.terms.reliability), ("period_s", problem.terms.period.0)]
-    {
+    let of_incident = said.incident.needed_flow_gpm;
+    found.add("books.terms", None, of_incident == need, format!("incident: {of_incident} gpm, asked {need}"));
+    for (key, input) in [
+        ("needed_flow_gpm", need),
+        ("reliability", problem.terms.reliability),
+        ("period_s", problem.terms.period.0),
+    ] {
         let stated = of_whole(key).and_then(Value::as_f64);
         found.add("books.terms", None, stated == Some(input), format!("{key}: {stated:?}, asked {input}"));
     }
@@ -72,9 +76,10 @@ fn of_option(problem: &Problem, option: &PlanOption, found: &mut Verification) {
     );
     let listed: BTreeSet<&str> = said.fill_sites.split(", ").collect();
     // A name may hold a comma, so the whole text is looked at as well.
-    let named = option.loops.iter().all(|l| {
-        listed.contains(l.said.fill_site.as_str()) || said.fill_sites.contains(&l.said.fill_site)
-    });
+    let named = option
+        .loops
+        .iter()
+        .all(|l| listed.contains(l.said.fill_site.as_str()) || said.fill_sites.contains(&l.said.fill_site));
     found.add("option.fill_sites", Some(number), named, format!("listed: {}", said.fill_sites));
 }
 
@@ -106,8 +111,13 @@ fn sites(problem: &Problem, said: &Said, found: &mut Verification) {
 
 /// Every position of every geometry lies in the box, which is no larger than need be.
 fn bounds(answer: &Value, found: &mut Verification) {
-    let stated: Vec<f64> =
-        answer.get("bbox").and_then(Value::as_array).into_iter().flatten().filter_map(Value::as_f64).collect();
+    let stated: Vec<f64> = answer
+        .get("bbox")
+        .and_then(Value::as_array)
+        .into_iter()
+        .flatten()
+        .filter_map(Value::as_f64)
+        .collect();
     let mut tight = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
     let features = answer.get("features").and_then(Value::as_array).into_iter().flatten();
     for shape in features.filter_map(|f| f.get("geometry")?.get("coordinates")) {

@@ -98,9 +98,11 @@ pub struct Truck {
     pub load_gal: f64,
     /// From the call to the dump site, full, turnout included.
     pub arrival_s: f64,
+    /// Handling includes turning round on the spot: nobody else gets into the berth meanwhile, and
+    /// as it may be done before the water flows, the first water is reckoned with it.
     pub dump_handling_s: f64,
     pub dump_gpm: f64,
-    /// Legs, with the turnaround at the site they leave and half the waiting for oncoming trucks.
+    /// Legs, with half the waiting for oncoming trucks each.
     pub empty_s: f64,
     pub loaded_s: f64,
     pub fill_handling_s: f64,
@@ -180,11 +182,12 @@ pub fn muster(
                 source,
                 load_gal: tanker.usable.0,
                 arrival_s: arrival_s(garage, tanker, drive.dump)?,
-                dump_handling_s: tanker.dump_handling.0,
+                dump_handling_s: tanker.dump_handling.0 + turning(drive.turns_at_dump),
                 dump_gpm: tanker.dump_rate.0,
-                empty_s: drive.empty_ms as f64 / 1000.0 + turning(drive.turns_at_dump) + wait_s,
-                loaded_s: drive.loaded_ms as f64 / 1000.0 + turning(drive.turns_at_fill) + wait_s,
-                fill_handling_s: sites[site].handling_s.unwrap_or(tanker.fill_handling.0),
+                empty_s: drive.empty_ms as f64 / 1000.0 + wait_s,
+                loaded_s: drive.loaded_ms as f64 / 1000.0 + wait_s,
+                fill_handling_s: sites[site].handling_s.unwrap_or(tanker.fill_handling.0)
+                    + turning(drive.turns_at_fill),
                 intake_gpm: tanker.intake.0,
             });
         }
@@ -222,8 +225,7 @@ fn draw_gpm(problem: &Problem, line_gpm: f64) -> Result<(f64, f64), String> {
     let pumper = problem.fleet.draft_pumper().ok_or("no pumper drafts")?;
     let rig = &problem.rig;
     let bad = |e: crate::water::BadInput| e.to_string();
-    let drafted =
-        capacity_at_draft(pumper.rated, rig.lift, rig.altitude, rig.capacity_curve).map_err(bad)?;
+    let drafted = capacity_at_draft(pumper.rated, rig.lift, rig.altitude, rig.capacity_curve).map_err(bad)?;
     let pressed = capacity_at_pressure(pumper.rated, pumper.pressure).map_err(bad)?;
     let suction = suction_capacity(rig.suction, pumper.suctions.max(1)).map_err(bad)?;
     let pump = drafted.min(pressed);

@@ -151,9 +151,6 @@ impl Vehicle {
     pub fn can_use(&self, segment: usize) -> bool {
         self.main[segment * 2] || self.main[segment * 2 + 1]
     }
-    pub fn is_open(&self, arc: Arc) -> bool {
-        self.arc_ms[arc.index()].is_some()
-    }
     /// Milliseconds from the arc's start to a fraction of its length.
     fn part(&self, arc: Arc, fraction: f64) -> Option<u64> {
         Some((self.arc_ms[arc.index()]? as f64 * fraction.clamp(0.0, 1.0)).round() as u64)
@@ -176,7 +173,8 @@ impl Vehicle {
 
     /// Quickest milliseconds from a place, leaving along one arc, to a place, arriving along another.
     pub fn quickest(&self, from: OnRoad, leaving: Arc, to: OnRoad, arriving: Arc) -> Option<u64> {
-        let (start, end) = (self.part(leaving, from.along(leaving))?, self.part(arriving, to.along(arriving))?);
+        let (start, end) =
+            (self.part(leaving, from.along(leaving))?, self.part(arriving, to.along(arriving))?);
         if leaving == arriving && to.along(arriving) >= from.along(leaving) {
             return Some(end.saturating_sub(start));
         }
@@ -300,9 +298,11 @@ impl<'r> Garage<'r> {
             let network = self.ground.network();
             let mut best: Option<(f64, OnRoad)> = None;
             for segment in 0..network.segments.len() {
-                let each = || self.of.iter().map(|(_, full, empty)| {
-                    self.vehicles[*full].can_use(segment) && self.vehicles[*empty].can_use(segment)
-                });
+                let each = || {
+                    self.of.iter().map(|(_, full, empty)| {
+                        self.vehicles[*full].can_use(segment) && self.vehicles[*empty].can_use(segment)
+                    })
+                };
                 if let Some((distance, spot)) = super::trace::nearest_on(network, segment, place)
                     && best.is_none_or(|(nearest, _)| distance < nearest)
                     && (if all { each().all(|can| can) } else { each().any(|can| can) })

@@ -88,9 +88,7 @@ pub fn check(problem: &Problem, option: &PlanOption, found: &mut Verification) {
             let within = ROUNDED + flow * 0.05 / line.length_m.max(0.1);
             found.near("hose.flow", number, "gpm", line.flow_gpm, flow, within);
         }
-        None => {
-            found.add("hose.flow", Some(number), false, format!("no {} in hose is known", line.hose_in))
-        }
+        None => found.add("hose.flow", Some(number), false, format!("no {} in hose is known", line.hose_in)),
     }
     let same = option.said.supply_line_flow_gpm;
     found.near("hose.flow", number, "of the dump site, gpm", same, line.flow_gpm, 0.001);

@@ -166,7 +166,9 @@ fn streets(network: &Network, trace: &Trace) -> Vec<String> {
     let mut texts = Vec::new();
     for segments in [whole(trace), bare(trace)] {
         let names = || {
-            segments.iter().map(|s| network.name(&network.ways[network.segments[*s].way as usize]).to_string())
+            segments
+                .iter()
+                .map(|s| network.name(&network.ways[network.segments[*s].way as usize]).to_string())
         };
         texts.push(in_turn(names().filter(|n| !n.is_empty())).join(" → "));
         let twice: Vec<String> = in_turn(names()).into_iter().filter(|n| !n.is_empty()).collect();

@@ -48,8 +48,7 @@ pub fn check(
     let mut pairs: Vec<Pair> = Vec::new();
     for l in loaded {
         for e in empty {
-            if meets(garage, l.trace.end(), e.trace.start())
-                && meets(garage, e.trace.end(), l.trace.start())
+            if meets(garage, l.trace.end(), e.trace.start()) && meets(garage, e.trace.end(), l.trace.start())
             {
                 pairs.push(Pair {
                     loaded: l,
@@ -185,7 +184,8 @@ fn quickest(garage: &Garage, number: u64, of: &SaidLoop, pair: &Pair, found: &mu
     let (said, title) = (&of.said, of.title());
     let (Some(fill), Some(dump)) = (pair.loaded.trace.start(), pair.loaded.trace.end()) else { return };
     let turn = ms(garage.ground.roads.table.delay.site_turnaround);
-    let stated = ms(said_travel_s(of)) + turn * (u64::from(said.turns_at_dump) + u64::from(said.turns_at_fill));
+    let stated =
+        ms(said_travel_s(of)) + turn * (u64::from(said.turns_at_dump) + u64::from(said.turns_at_fill));
     for id in of.tankers() {
         let (Some(full), Some(empty)) = (garage.vehicle(id, Load::Full), garage.vehicle(id, Load::Empty))
         else {

@@ -63,7 +63,12 @@ impl Verification {
     fn near(&mut self, what: &'static str, option: u64, of: &str, stated: f64, found: f64, within: f64) {
         // A number that is not finite agrees with nothing.
         let passed = (stated - found).abs() <= within;
-        self.add(what, Some(option), passed, format!("{of}: stated {stated}, found {found:.3} (± {within:.3})"));
+        self.add(
+            what,
+            Some(option),
+            passed,
+            format!("{of}: stated {stated}, found {found:.3} (± {within:.3})"),
+        );
     }
 }
 

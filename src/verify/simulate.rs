@@ -56,21 +56,42 @@ impl Spread {
         let part = |key: &str| Vary::read(words.get(key).unwrap_or(&Value::Null));
         Ok(Spread { travel: part("travel")?, handling: part("handling")?, service: part("service")? })
     }
-    pub const FIXED: Spread = Spread { travel: Vary::Fixed, handling: Vary::Fixed, service: Vary::Fixed };
+    #[cfg(test)]
+    const FIXED: Spread = Spread { travel: Vary::Fixed, handling: Vary::Fixed, service: Vary::Fixed };
 }
 
 /// What a truck is doing; all times are seconds from the call. `from` is the time up to which its
 /// water has been counted, so that nothing is lost where a step begins late.
 #[derive(Clone, Copy, Debug)]
 enum Doing {
-    ToDump { until: f64 },
-    AwaitingDump { since: f64 },
-    DumpHandling { until: f64 },
-    Dumping { from: f64, left_gal: f64, gpm: f64 },
-    ToFill { until: f64 },
-    AwaitingFill { since: f64 },
-    FillHandling { until: f64 },
-    Filling { from: f64, left_gal: f64, gpm: f64 },
+    ToDump {
+        until: f64,
+    },
+    AwaitingDump {
+        since: f64,
+    },
+    DumpHandling {
+        until: f64,
+    },
+    Dumping {
+        from: f64,
+        left_gal: f64,
+        gpm: f64,
+    },
+    ToFill {
+        until: f64,
+    },
+    AwaitingFill {
+        since: f64,
+    },
+    FillHandling {
+        until: f64,
+    },
+    Filling {
+        from: f64,
+        left_gal: f64,
+        gpm: f64,
+    },
     /// Its source is empty.
     Laid,
 }
