@@ -81,7 +81,8 @@ pub fn sites(problem: &Problem, roads: &Roads, said: &Said, found: &mut Verifica
 /// Water at a fill site in use.
 #[derive(Clone, Debug)]
 pub struct Source {
-    site: usize,
+    /// Index into the sites.
+    pub site: usize,
     pub flow_gpm: f64,
     pub volume_gal: Option<f64>,
     pub berths: u32,

@@ -156,7 +156,7 @@ impl Vehicle {
         Some((self.arc_ms[arc.index()]? as f64 * fraction.clamp(0.0, 1.0)).round() as u64)
     }
 
-    fn from_arc(&self, arc: Arc) -> FromArc {
+    fn times_after(&self, arc: Arc) -> FromArc {
         let mut known = match self.known.lock() {
             Ok(known) => known,
             Err(poisoned) => poisoned.into_inner(),
@@ -178,7 +178,7 @@ impl Vehicle {
         if leaving == arriving && to.along(arriving) >= from.along(leaving) {
             return Some(end.saturating_sub(start));
         }
-        let times = self.from_arc(leaving);
+        let times = self.times_after(leaving);
         let goal = NodeIndex::new(arriving.index());
         let to_goal = if leaving == arriving {
             // Round the block and into the same arc again.

@@ -38,6 +38,7 @@ pub fn check(problem: &Problem, option: &PlanOption, crew: &Crew, found: &mut Ve
         Err(cause) => return found.add("flow.sustained", Some(number), false, cause),
     };
     sustained(problem, option, crew, &spread, start_s, found);
+    held_from(problem, option, crew, &spread, found);
     one_lost(problem, option, crew, &spread, found);
 }
 
@@ -123,6 +124,28 @@ fn sustained(
         ),
     );
 }
+
+/// Steps and dice of two simulations place a moment no better than this.
+const MOMENT_WITHIN_S: f64 = 30.0;
+
+/// From the stated time on, give or take, the needed flow (the sustained one where that is less)
+/// holds for the whole period. That it could be held even earlier is no error on the wrong side.
+fn held_from(problem: &Problem, option: &PlanOption, crew: &Crew, spread: &Spread, found: &mut Verification) {
+    let (number, said) = (option.number, &option.said);
+    let flow = problem.need.0.min(said.sustained_flow_gpm);
+    let flow = if flow < problem.need.0 { flow - within_gpm(flow) } else { flow };
+    let from_s = said.sustained_from_s.max(0.0) + MOMENT_WITHIN_S;
+    let share = share_held(crew, spread, from_s, flow.max(0.0), REPLICATIONS);
+    found.add(
+        "time.held",
+        Some(number),
+        share >= problem.terms.reliability - SHARE_WITHIN,
+        format!("{flow:.0} gpm from {from_s:.0} s on holds in {:.0} % of the replications", share * 100.0),
+    );
+}
+
+/// Standard error of a share of nine tenths in 200 replications, and half as much again.
+const SHARE_WITHIN: f64 = 0.03;
 
 /// Every crew short of one tanker holds a little less than the stated flow, and one of them no more
 /// than a little more.
