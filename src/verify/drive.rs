@@ -151,15 +151,12 @@ impl Vehicle {
     pub fn can_use(&self, segment: usize) -> bool {
         self.main[segment * 2] || self.main[segment * 2 + 1]
     }
-    pub fn is_open(&self, arc: Arc) -> bool {
-        self.arc_ms[arc.index()].is_some()
-    }
     /// Milliseconds from the arc's start to a fraction of its length.
     fn part(&self, arc: Arc, fraction: f64) -> Option<u64> {
         Some((self.arc_ms[arc.index()]? as f64 * fraction.clamp(0.0, 1.0)).round() as u64)
     }
 
-    fn from_arc(&self, arc: Arc) -> FromArc {
+    fn times_after(&self, arc: Arc) -> FromArc {
         let mut known = match self.known.lock() {
             Ok(known) => known,
             Err(poisoned) => poisoned.into_inner(),
@@ -181,7 +178,7 @@ impl Vehicle {
         if leaving == arriving && to.along(arriving) >= from.along(leaving) {
             return Some(end.saturating_sub(start));
         }
-        let times = self.from_arc(leaving);
+        let times = self.times_after(leaving);
         let goal = NodeIndex::new(arriving.index());
         let to_goal = if leaving == arriving {
             // Round the block and into the same arc again.
