@@ -1,7 +1,6 @@
 //! What the README shows is what the program prints.
 
 #[path = "support/run.rs"]
-#[allow(dead_code)]
 mod run;
 
 use run::{folder, repository, tankerloop};
