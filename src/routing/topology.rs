@@ -5,6 +5,7 @@
 
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::{Class, OneWay, TurningPlace};
+use crate::routing::shape::Shape;
 use crate::routing::speed::SpeedTable;
 use crate::units::Seconds;
 
@@ -36,6 +37,8 @@ pub struct Topology {
     turns: Vec<Turn>,
     back_start: Vec<u32>,
     back_turns: Vec<Turn>,
+    /// Bends and grades.
+    pub shape: Shape,
 }
 
 /// How a vehicle turns round at a junction.
@@ -92,7 +95,9 @@ impl Topology {
                 *slot += 1;
             }
         }
-        Topology { leaving_start: leaving.0, start, turns, back_start, back_turns }
+        let shape =
+            if table.curve.is_some() { Shape::of_curves(network, &leaving) } else { Shape::default() };
+        Topology { leaving_start: leaving.0, start, turns, back_start, back_turns, shape }
     }
 
     /// Turns that leave an arc at its head.
