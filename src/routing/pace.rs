@@ -57,7 +57,7 @@ impl<'a> Pace<'a> {
     /// Seconds over the whole arc at the way's own speed `own`.
     pub fn seconds(&self, arc: Arc, own: MetresPerSecond) -> f64 {
         let length = self.network.length(arc).0;
-        if self.is_plain(arc) {
+        if self.is_plain(arc) || !self.is_slowed(arc, own.0) {
             return length / own.0;
         }
         let mut sum = 0.0;
@@ -84,6 +84,18 @@ impl<'a> Pace<'a> {
             add(SetBy::Curve, seconds - steady);
         });
         shares
+    }
+
+    /// Whether anything binds at this speed: most bends do not, and then nothing need be cut.
+    fn is_slowed(&self, arc: Arc, own: f64) -> bool {
+        let square = own * own;
+        let bends = || self.shape.bends(arc.segment()).iter().map(|b| b.radius);
+        let beyond =
+            || [arc, arc.reversed()].into_iter().flat_map(|a| self.shape.beyond(a)).map(|b| b.radius);
+        self.network.way(arc).tags.incline.is_some()
+            || !self.shape.grades(arc.segment()).is_empty()
+            || self.table.curve.is_some()
+                && bends().chain(beyond()).any(|radius| self.lateral * f64::from(radius) < square)
     }
 
     fn drive(&self, arc: Arc, own: MetresPerSecond, mut told: impl FnMut(&Cell, f64)) {
