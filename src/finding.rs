@@ -52,7 +52,6 @@ codes! {
     BridgeUnposted "bridge-unposted" Caution "a bridge on the way has no posted weight; unknown is not unlimited";
     WayCut "way-cut" Note "a way refers to nodes outside the extract";
     RestrictionBroken "restriction-broken" Note "a turn restriction has missing or unconnected members";
-    RestrictionViaWay "restriction-via-way" Caution "a turn restriction through a way is not applied";
     WaysLeftOut "ways-left-out" Note "ways with a highway tag that are no road for a truck";
     ElementsOutOfOrder "elements-out-of-order" Note "the file's nodes are not sorted by id; they were sorted in memory";
 

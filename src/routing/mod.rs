@@ -14,6 +14,7 @@ pub mod climb;
 pub mod dynamics;
 pub mod explain;
 pub mod graph;
+mod memory;
 pub mod pace;
 pub mod path;
 mod queue;

@@ -115,7 +115,8 @@ pub fn findings(graph: &RoadGraph, drive: &Drive) -> Findings {
         let junction = network.head(arc);
         let at = network.junctions[junction].place;
         let node = || Where::osm(OsmRef::Node(network.junctions[junction].osm_id)).at(at);
-        if network.mark(junction).and_then(|m| m.barrier).is_some() {
+        let passed = *next != arc.reversed();
+        if passed && network.mark(junction).and_then(|m| m.barrier).is_some() {
             found.add(Finding::new(
                 Code::GateOnWay,
                 node(),
@@ -125,11 +126,12 @@ pub fn findings(graph: &RoadGraph, drive: &Drive) -> Findings {
         }
         if *next == arc.reversed() {
             let kind = turnaround(network, junction, graph.topology.arms(junction));
-            if kind == Turnaround::Backing {
+            // Mid-road a truck turns only where the road ends for it, if not for others.
+            if matches!(kind, Turnaround::Backing | Turnaround::Never) {
                 found.add(Finding::new(
                     Code::Backing,
                     node(),
-                    "the truck turns at a dead end without a turning place",
+                    "the truck turns where the road ends for it, without a turning place",
                     "back with a spotter, or choose another way",
                 ));
             }

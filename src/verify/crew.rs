@@ -81,7 +81,8 @@ pub fn sites(problem: &Problem, roads: &Roads, said: &Said, found: &mut Verifica
 /// Water at a fill site in use.
 #[derive(Clone, Debug)]
 pub struct Source {
-    site: usize,
+    /// Index into the sites.
+    pub site: usize,
     pub flow_gpm: f64,
     pub volume_gal: Option<f64>,
     pub berths: u32,
@@ -98,9 +99,11 @@ pub struct Truck {
     pub load_gal: f64,
     /// From the call to the dump site, full, turnout included.
     pub arrival_s: f64,
+    /// Handling includes turning round on the spot: nobody else gets into the berth meanwhile, and
+    /// as it may be done before the water flows, the first water is reckoned with it.
     pub dump_handling_s: f64,
     pub dump_gpm: f64,
-    /// Legs, with the turnaround at the site they leave and half the waiting for oncoming trucks.
+    /// Legs, with half the waiting for oncoming trucks each.
     pub empty_s: f64,
     pub loaded_s: f64,
     pub fill_handling_s: f64,
@@ -180,11 +183,12 @@ pub fn muster(
                 source,
                 load_gal: tanker.usable.0,
                 arrival_s: arrival_s(garage, tanker, drive.dump)?,
-                dump_handling_s: tanker.dump_handling.0,
+                dump_handling_s: tanker.dump_handling.0 + turning(drive.turns_at_dump),
                 dump_gpm: tanker.dump_rate.0,
-                empty_s: drive.empty_ms as f64 / 1000.0 + turning(drive.turns_at_dump) + wait_s,
-                loaded_s: drive.loaded_ms as f64 / 1000.0 + turning(drive.turns_at_fill) + wait_s,
-                fill_handling_s: sites[site].handling_s.unwrap_or(tanker.fill_handling.0),
+                empty_s: drive.empty_ms as f64 / 1000.0 + wait_s,
+                loaded_s: drive.loaded_ms as f64 / 1000.0 + wait_s,
+                fill_handling_s: sites[site].handling_s.unwrap_or(tanker.fill_handling.0)
+                    + turning(drive.turns_at_fill),
                 intake_gpm: tanker.intake.0,
             });
         }
