@@ -1,10 +1,13 @@
 //! How bends and grades slow a truck. 36 km/h is 10 m/s; lateral limit 1 m/s² full and 2 empty,
 //! braking and speeding up 1 m/s², so that the numbers can be followed by hand.
 
+#[path = "support/run.rs"]
+mod run;
 mod support;
 
 use rand::seq::IndexedRandom;
 use rand::{Rng, SeedableRng};
+use std::time::Instant;
 use support::drive::{Course, empty, full};
 use support::extracts;
 use support::world::World;
@@ -274,6 +277,30 @@ fn a_drive_explained() {
     assert!((of_shares - low.travel.0).abs() < 0.01);
 }
 
+/// The standard's equation for 1,400 m: 0.65 + 1.7 x 0.8699 miles = 2.129 min, 127.7 s.
+#[test]
+fn drive_tells_stretches_and_the_standards_time() {
+    let world = World::new(100.0).map(CORNER).way("ABC", &[("highway", "tertiary"), ("name", "Elbow Road")]);
+    let folder = run::folder("drive-explain");
+    let (roads, fleet) = (world.write(&folder), run::repository("data/county/fleet.toml"));
+    let at = |letter: char| world.place(letter).to_string();
+    let (from, to) = (format!("--from={}", at('A')), format!("--to={}", at('C')));
+    let (roads, fleet) = (roads.to_str().unwrap(), fleet.to_str().unwrap());
+    let drive =
+        ["drive", "--roads", roads, "--fleet", fleet, "--vehicle", "T3", "--load", "full", &from, &to];
+    let json = run::tankerloop(&[&drive[..], &["--explain", "--format", "json"]].concat()).json();
+    assert_eq!(json["standard_travel_s"], 127.7);
+    let stretch = &json["stretches"][0];
+    assert_eq!((&stretch["way"], &stretch["street"]), (&100.into(), &"Elbow Road".into()));
+    assert_eq!((&stretch["set_by"], &stretch["full_factor"]), (&"class".into(), &true.into()));
+    assert_eq!(stretch["travel_s"], json["travel_s"]);
+    let text = run::tankerloop(&[&drive[..], &["--explain"]].concat());
+    assert!(text.text().contains("standard's equation (0.65 min + 1.7 min/mi): 2:08 min"), "{}", text.text());
+    assert!(text.text().contains("class × full") && text.text().contains("curve"), "{}", text.text());
+    let plain = run::tankerloop(&drive);
+    assert!(!plain.text().contains("set by"));
+}
+
 fn with_curves(name: &str, curves: &str) -> Option<Roads> {
     let path = extracts::path(name)?;
     let written = "lateral_mps2 = { full = 1.5, empty = 2.0 }";
@@ -320,7 +347,16 @@ fn effect_of_curves_on_real_roads() {
             continue;
         };
         let mut random = rand_pcg::Pcg64Mcg::seed_from_u64(7);
-        let (curved, plain) = (with.graph(full()), without.graph(full()));
+        let begin = Instant::now();
+        let curved = with.graph(full());
+        let curved_in = begin.elapsed();
+        let begin = Instant::now();
+        let plain = without.graph(full());
+        println!(
+            "{name}: {} arcs; a graph with curves in {curved_in:.1?}, without in {:.1?}",
+            with.network.arc_count(),
+            begin.elapsed()
+        );
         let open: Vec<Arc> = with.network.arcs().filter(|arc| curved.is_open(*arc)).collect();
         let mut ratios = Vec::new();
         let (mut a, mut b) = (Search::new(), Search::new());

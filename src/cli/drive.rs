@@ -126,7 +126,7 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
             let head = format!("{}, {}", args.vehicle, load.as_str());
             let units = args.units.into();
             let mut text = found_text(&head, leg, findings, units);
-            text.push_str(&stretches.map_or(String::new(), |s| stretches_text(&s, units)));
+            text.push_str(&stretches.map_or(String::new(), |s| stretches_text(&s, load, units)));
             text
         }
         (Format::Text, Trip::None { obstacles }) => {
@@ -155,7 +155,7 @@ fn standard_travel(leg: &Leg) -> Seconds {
     travel_time_per_leg(leg.distance.miles(), STANDARD_MINUTES_PER_MILE)
 }
 
-fn stretches_text(stretches: &[Stretch], units: Shown) -> String {
+fn stretches_text(stretches: &[Stretch], load: Load, units: Shown) -> String {
     let set_by = |s: &Stretch| {
         let shares: Vec<String> = s
             .shares
@@ -163,7 +163,8 @@ fn stretches_text(stretches: &[Stretch], units: Shown) -> String {
             .map(|share| (share, share.travel.0 / s.travel.0.max(1e-9) * 100.0))
             .filter(|(_, percent)| *percent >= 1.0)
             .map(|(share, percent)| {
-                let factor = if s.full_factor && share.set_by.takes_full_factor() { " × full" } else { "" };
+                let full = load == Load::Full && share.set_by.takes_full_factor();
+                let factor = if full { " × full" } else { "" };
                 format!("{}{factor} {percent:.0} %", share.set_by.as_str())
             })
             .collect();

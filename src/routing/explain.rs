@@ -90,8 +90,19 @@ pub fn explain(graph: &RoadGraph, table: &SpeedTable, drive: &Drive) -> Vec<Stre
         }
         stretch.full_factor = graph.load() == Load::Full && stretch.set_by.takes_full_factor();
         if stretch.travel.0 > 0.0 {
-            stretch.speed = MetresPerSecond(stretch.length.0 / stretch.travel.0);
+            stretch.speed = MetresPerSecond(to_digits(stretch.length.0 / stretch.travel.0, 100.0));
+        }
+        // Sums of whole milliseconds, and lengths that are no better than a decimetre.
+        stretch.length = Metres(to_digits(stretch.length.0, 10.0));
+        stretch.travel = Seconds(to_digits(stretch.travel.0, 1_000.0));
+        stretch.delay = Seconds(to_digits(stretch.delay.0, 1_000.0));
+        for share in &mut stretch.shares {
+            share.travel = Seconds(to_digits(share.travel.0, 1_000.0));
         }
     }
     told
+}
+
+fn to_digits(value: f64, steps: f64) -> f64 {
+    (value * steps).round() / steps
 }
