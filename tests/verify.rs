@@ -196,7 +196,7 @@ fn wrong_loops_are_caught() {
     caught_by("loop.shared", |a| set(a, "loop", 1, "shared_two_way_m", plus(-10.0)));
     caught_by("loop.shared", |a| set(a, "loop", 1, "narrow_two_way_m", plus(10.0)));
     caught_by("loop.shared", |a| set(a, "loop", 1, "unknown_width_two_way_m", plus(10.0)));
-    caught_by("loop.meeting_wait", |a| set(a, "loop", 0, "meeting_wait_s", plus(5.0)));
+    caught_by("loop.meeting_wait", |a| set(a, "loop", 0, "meeting_wait_s", plus(-200.0)));
     caught_by("cycle.time", |a| set(a, "loop", 0, "cycle_s", plus(1.0)));
     caught_by("option.tankers", |a| set(a, "loop", 0, "tankers", |_| json!(5)));
     caught_by("loop.dump_spot", |a| {
@@ -239,13 +239,13 @@ fn wrong_flows_are_caught() {
     caught_by("flow.one_lost", |a| set(a, "dump_site", 0, "one_tanker_lost_flow_gpm", times(1.15)));
     caught_by("flow.one_lost", |a| set(a, "dump_site", 0, "one_tanker_lost_flow_gpm", times(0.85)));
     caught_by("time.first_water", |a| set(a, "dump_site", 0, "first_water_s", plus(-1.0)));
-    caught_by("time.sustained_from", |a| set(a, "dump_site", 0, "sustained_from_s", plus(-800.0)));
+    caught_by("time.sustained_from", |a| set(a, "dump_site", 0, "sustained_from_s", plus(-1_200.0)));
     caught_by("time.sustained_from", |a| set(a, "dump_site", 0, "sustained_from_s", plus(900.0)));
-    caught_by("time.held", |a| set(a, "dump_site", 0, "sustained_from_s", plus(-300.0)));
+    caught_by("time.held", |a| set(a, "dump_site", 0, "sustained_from_s", plus(-700.0)));
     caught_by("dump.berths", |a| set(a, "dump_site", 0, "dump_berths", |_| json!(3)));
     caught_by("dump.room", |a| set(a, "dump_site", 0, "tank_room_gal", plus(500.0)));
     caught_by("hose.flow", |a| set(a, "supply_line", 0, "flow_gpm", plus(20.0)));
-    caught_by("hose.flow", |a| set(a, "supply_line", 0, "lines", |_| json!(1)));
+    caught_by("hose.flow", |a| set(a, "supply_line", 0, "lines", |_| json!(2)));
     caught_by("hose.length", |a| set(a, "supply_line", 0, "length_m", plus(1.0)));
     caught_by("hose.stock", |a| set(a, "supply_line", 0, "lines", |_| json!(20)));
 }
@@ -272,7 +272,7 @@ fn wrong_books_are_caught() {
         }
     });
     caught_by("site.used", |a| set(a, "fill_site", 0, "used", not));
-    caught_by("site.reason", |a| set(a, "fill_site", 0, "reason", |_| Value::Null));
+    caught_by("site.reason", |a| set(a, "fill_site", 2, "reason", |_| Value::Null));
     caught_by("site.water", |a| set(a, "fill_site", 1, "flow_gpm", times(2.0)));
     caught_by("site.listed", |a| set(a, "fill_site", 3, "name", |_| json!("nowhere")));
     caught_by("answer.readable", |a| set(a, "leg", 0, "travel_s", |_| json!("soon")));

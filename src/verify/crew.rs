@@ -146,12 +146,39 @@ impl Crew {
 /// hour, as the answer's findings say).
 const UNKNOWN_STATION_S: f64 = 900.0;
 
+/// The option's shuttle. At a junction the dump site may mean any arm that all its loops use; the
+/// one that explains the stated first water is taken.
 pub fn muster(
     problem: &Problem,
     garage: &Garage,
     sites: &[Site],
     option: &PlanOption,
     drives: &[DrivenLoop],
+) -> Result<Crew, String> {
+    let first = drives.first().ok_or("it has no loop")?;
+    let everyone =
+        |arm: &&OnRoad| drives.iter().all(|drive| drive.dumps.iter().any(|dump| dump.segment == arm.segment));
+    let mut arms: Vec<OnRoad> = first.dumps.iter().filter(everyone).copied().collect();
+    if arms.is_empty() {
+        arms.extend(first.dumps.first());
+    }
+    let stated = option.said.first_water_s;
+    let off = |crew: &Crew| (super::shuttle::first_water_s(crew) - stated).abs();
+    let crews: Vec<Result<Crew, String>> =
+        arms.into_iter().map(|arm| at(problem, garage, sites, option, drives, arm)).collect();
+    let bad = crews.iter().find_map(|crew| crew.as_ref().err().cloned());
+    let best = crews.into_iter().flatten().min_by(|a, b| off(a).total_cmp(&off(b)));
+    best.ok_or_else(|| bad.unwrap_or_else(|| "the dump site is not on the road".into()))
+}
+
+/// The shuttle as it stands at one of the places on the road that the dump site may mean.
+fn at(
+    problem: &Problem,
+    garage: &Garage,
+    sites: &[Site],
+    option: &PlanOption,
+    drives: &[DrivenLoop],
+    dump: OnRoad,
 ) -> Result<Crew, String> {
     let turn_s = garage.ground.roads.table.delay.site_turnaround;
     let tanks = problem.fleet.portable_tanks.len() as u32;
@@ -182,7 +209,7 @@ pub fn muster(
                 on_loop: drive.index,
                 source,
                 load_gal: tanker.usable.0,
-                arrival_s: arrival_s(garage, tanker, drive.dump)?,
+                arrival_s: arrival_s(garage, tanker, dump)?,
                 dump_handling_s: tanker.dump_handling.0 + turning(drive.turns_at_dump),
                 dump_gpm: tanker.dump_rate.0,
                 empty_s: drive.empty_ms as f64 / 1000.0 + wait_s,
@@ -193,6 +220,9 @@ pub fn muster(
             });
         }
     }
+    // Who arrives at the same moment goes first in the order of the fleet file.
+    let in_fleet = |id: &str| problem.fleet.tankers.iter().position(|t| t.chassis.id == id);
+    crew.trucks.sort_by_key(|truck| in_fleet(&truck.id));
     if crew.trucks.is_empty() { Err("no tanker drives it".into()) } else { Ok(crew) }
 }
 

@@ -3,7 +3,7 @@
 use crate::plan::Problem;
 use crate::verify::answer::PlanOption;
 use crate::verify::ceiling::{joint_gpm, separate_gpm};
-use crate::verify::crew::Crew;
+use crate::verify::crew::{Crew, Truck};
 use crate::verify::simulate::{Spread, share_held};
 use crate::verify::{ROUNDED, Verification};
 
@@ -59,30 +59,45 @@ fn ceiling(option: &PlanOption, crew: &Crew, found: &mut Verification) {
     );
 }
 
-/// The moment the last tanker has unloaded its first load when every time is its mean, in order of
-/// arrival, the tanks having room for all.
-fn start_s(crew: &Crew) -> f64 {
-    let mut order: Vec<(f64, f64)> = crew.trucks.iter().map(|t| (t.arrival_s, t.dump_s())).collect();
-    order.sort_by(|a, b| a.0.total_cmp(&b.0));
+/// When the first water flows, and when the last tanker has unloaded its first load, if every time
+/// is its mean, tankers come to the berths in order of arrival, and the tanks have room for all.
+fn first_loads_s(crew: &Crew) -> (f64, f64) {
+    let mut order: Vec<&Truck> = crew.trucks.iter().collect();
+    order.sort_by(|a, b| a.arrival_s.total_cmp(&b.arrival_s));
     let mut free = vec![0.0_f64; crew.dump_berths.max(1) as usize];
-    let mut last = 0.0_f64;
-    for (arrival, takes) in order {
+    let (mut first, mut last) = (f64::INFINITY, 0.0_f64);
+    for truck in order {
         free.sort_by(f64::total_cmp);
-        free[0] = free[0].max(arrival) + takes;
+        let begin = free[0].max(truck.arrival_s);
+        first = first.min(begin + truck.dump_handling_s);
+        free[0] = begin + truck.dump_s();
         last = last.max(free[0]);
     }
-    last
+    (first, last)
 }
+
+/// The start rule: the whole draw begins when all have unloaded once.
+fn start_s(crew: &Crew) -> f64 {
+    first_loads_s(crew).1
+}
+
+/// When the first water flows.
+pub fn first_water_s(crew: &Crew) -> f64 {
+    first_loads_s(crew).0
+}
+
+/// The answer looks for the earliest start in steps of a quarter of a minute from the first water.
+const START_STEP_S: f64 = 15.0;
 
 fn times(option: &PlanOption, crew: &Crew, start_s: f64, found: &mut Verification) {
     let (number, said) = (option.number, &option.said);
-    let first = crew.trucks.iter().map(|t| t.arrival_s + t.dump_handling_s).fold(f64::INFINITY, f64::min);
+    let first = first_water_s(crew);
     found.near("time.first_water", number, "s", said.first_water_s, first, ROUNDED + 0.01);
     let from = said.sustained_from_s;
     found.add(
         "time.sustained_from",
         Some(number),
-        from >= first - 0.1 && from <= start_s + 0.1,
+        from >= first - 0.1 && from <= start_s + START_STEP_S + 0.1,
         format!("stated {from} s, first water {first:.1} s, all have unloaded at {start_s:.1} s"),
     );
 }
@@ -121,12 +136,12 @@ fn sustained(problem: &Problem, option: &PlanOption, crew: &Crew, spread: &Sprea
 /// Steps and dice of two simulations place a moment no better than this.
 const MOMENT_WITHIN_S: f64 = 30.0;
 
-/// From the stated time on, give or take, the needed flow (the sustained one where that is less)
+/// From the stated time on, the needed flow (the sustained one where that is less), give or take,
 /// holds for the whole period. That it could be held even earlier is no error on the wrong side.
 fn held_from(problem: &Problem, option: &PlanOption, crew: &Crew, spread: &Spread, found: &mut Verification) {
     let (number, said) = (option.number, &option.said);
     let flow = problem.need.0.min(said.sustained_flow_gpm);
-    let flow = if flow < problem.need.0 { flow - within_gpm(flow) } else { flow };
+    let flow = flow - within_gpm(flow);
     let from_s = said.sustained_from_s.max(0.0) + MOMENT_WITHIN_S;
     let share = share_held(crew, spread, start_s(crew) - from_s, flow.max(0.0), REPLICATIONS);
     found.add(

@@ -107,6 +107,8 @@ struct Run<'c> {
     dump_free: Free,
     fill_free: Vec<Free>,
     volume_left: Vec<f64>,
+    /// What each truck brings to the dump site: its load, less where its source gave out.
+    carries_gal: Vec<f64>,
     level_gal: f64,
 }
 
@@ -153,6 +155,7 @@ fn holds(crew: &Crew, spread: &Spread, early_s: f64, draw_gpm: f64, replication:
         dump_free: vec![0.0; crew.dump_berths as usize],
         fill_free: crew.sources.iter().map(|s| vec![0.0; s.berths as usize]).collect(),
         volume_left: crew.sources.iter().map(|s| s.volume_gal.unwrap_or(f64::INFINITY)).collect(),
+        carries_gal: crew.trucks.iter().map(|t| t.load_gal).collect(),
         level_gal: 0.0,
     };
     let mut now = 0.0;
@@ -183,7 +186,7 @@ impl Run<'_> {
                 Doing::ToFill { until } if until <= now => Doing::AwaitingFill { since: until },
                 Doing::DumpHandling { until } if until <= now => Doing::Dumping {
                     from: until,
-                    left_gal: truck.load_gal,
+                    left_gal: self.carries_gal[i],
                     gpm: truck.dump_gpm / self.spread.service.factor(dice),
                 },
                 Doing::FillHandling { until } if until <= now => Doing::Filling {
@@ -241,13 +244,16 @@ impl Run<'_> {
                 let can = (share * (next - from).max(0.0) / 60.0).min(left_gal);
                 let got = can.min(self.volume_left[s]);
                 self.volume_left[s] -= got;
-                self.doing[i] = if got < can {
-                    // What is left in an empty source is not worth a drive.
+                let truck = &self.crew.trucks[i];
+                let gave_out = got < can;
+                self.carries_gal[i] = truck.load_gal - (left_gal - got);
+                self.doing[i] = if gave_out && self.carries_gal[i] < 1.0 {
+                    self.fill_free[s].push(next);
                     Doing::Laid
-                } else if got >= left_gal {
-                    let done = from + 60.0 * left_gal / share;
+                } else if gave_out || got >= left_gal {
+                    // With what it has got, where the source gave out.
+                    let done = from + 60.0 * got / share.max(1e-9);
                     self.fill_free[s].push(done);
-                    let truck = &self.crew.trucks[i];
                     let drive_s = truck.loaded_s * self.spread.travel.factor(&mut self.dice[i]);
                     Doing::ToDump { until: done + drive_s }
                 } else {
