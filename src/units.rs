@@ -312,6 +312,12 @@ impl Shown {
             Shown::Metric => format!("{:.2} km", distance.0 / 1000.0),
         }
     }
+    pub fn speed(self, speed: MetresPerSecond) -> String {
+        match self {
+            Shown::Us => format!("{:.0} mph", speed.mph()),
+            Shown::Metric => format!("{:.0} km/h", speed.kmh()),
+        }
+    }
     pub fn duration(self, time: Seconds) -> String {
         let whole = time.0.round().max(0.0) as u64;
         format!("{}:{:02} min", whole / 60, whole % 60)

@@ -245,7 +245,7 @@ fn wrong_flows_are_caught() {
     caught_by("dump.berths", |a| set(a, "dump_site", 0, "dump_berths", |_| json!(3)));
     caught_by("dump.room", |a| set(a, "dump_site", 0, "tank_room_gal", plus(500.0)));
     caught_by("hose.flow", |a| set(a, "supply_line", 0, "flow_gpm", plus(20.0)));
-    caught_by("hose.flow", |a| set(a, "supply_line", 0, "lines", |_| json!(2)));
+    caught_by("hose.flow", |a| set(a, "supply_line", 0, "lines", |v| json!(if v == 1 { 2 } else { 1 })));
     caught_by("hose.length", |a| set(a, "supply_line", 0, "length_m", plus(1.0)));
     caught_by("hose.stock", |a| set(a, "supply_line", 0, "lines", |_| json!(20)));
 }
@@ -267,8 +267,10 @@ fn wrong_books_are_caught() {
     caught_by("option.meets_need", |a| set(a, "dump_site", 0, "meets_need", not));
     caught_by("option.gain", |a| set(a, "dump_site", 0, "limiter_gain_gpm", |_| json!(-3.0)));
     caught_by("option.once", |a| {
+        let other = a["features"][nth(a, "loop", 1)]["properties"]["tanker_ids"].clone();
+        let one_of_it = other.as_str().unwrap().split(", ").next().unwrap();
         for (layer, n) in [("loop", 0), ("leg", 0), ("leg", 1)] {
-            set(a, layer, n, "tanker_ids", |_| json!("T1"));
+            set(a, layer, n, "tanker_ids", |_| json!(one_of_it));
         }
     });
     caught_by("site.used", |a| set(a, "fill_site", 0, "used", not));

@@ -62,6 +62,45 @@ fn a_limit_for_one_direction() {
     course.drive(empty(), 'B', 'A').is("BA", 100.0);
 }
 
+/// A limit for heavy goods vehicles binds a tanker, also by direction: 5 m/s with the node order.
+#[test]
+fn limits_for_heavy_goods_vehicles() {
+    kilometre(&[("maxspeed", "30"), ("maxspeed:hgv", "18")], [200.0, 200.0]);
+    kilometre(&[("maxspeed", "18"), ("maxspeed:hgv", "30")], [200.0, 200.0]);
+    kilometre(&[("maxspeed:hgv", "9")], [400.0, 400.0]);
+    let way = [("highway", "tertiary"), ("maxspeed:hgv:forward", "18"), ("maxspeed", "30")];
+    let course = Course::new(World::new(100.0).map("A---------B").way("AB", &way));
+    course.drive(empty(), 'A', 'B').is("AB", 200.0);
+    course.drive(empty(), 'B', 'A').is("BA", 120.0); // 30 km/h is 8.333 m/s
+}
+
+/// The zone stands for 18 km/h, 5 m/s; a number on the road stands before it; a zone whose code
+/// ends in a number means that number; one that the table does not know is told and slows nothing.
+#[test]
+fn zones_of_implicit_limits() {
+    let drive = |tags: &[(&str, &str)]| {
+        let mut way = tags.to_vec();
+        way.push(("highway", "tertiary"));
+        let world = World::new(100.0).map("A---------B").way("AB", &way);
+        let zones = ("[narrow]", "[implicit]\n\"XA:rural\" = \"18 km/h\"\nwalk = \"3.6 km/h\"\n[narrow]");
+        Course::with(world, &[zones], Policy::default())
+    };
+    for key in ["maxspeed", "maxspeed:type", "source:maxspeed", "zone:maxspeed"] {
+        drive(&[(key, "XA:rural")]).drive(empty(), 'A', 'B').is("AB", 200.0);
+    }
+    drive(&[("maxspeed", "9"), ("maxspeed:type", "XA:rural")]).drive(empty(), 'A', 'B').is("AB", 400.0);
+    drive(&[("zone:maxspeed", "XA:9")]).drive(empty(), 'A', 'B').is("AB", 400.0);
+    drive(&[("maxspeed", "walk")]).drive(empty(), 'A', 'B').is("AB", 1_000.0);
+    let sign = drive(&[("source:maxspeed", "sign")]);
+    sign.drive(empty(), 'A', 'B').is("AB", 100.0);
+    assert!(sign.noticed().is_empty());
+    let unknown = drive(&[("maxspeed", "XB:rural")]);
+    unknown.drive(empty(), 'A', 'B').is("AB", 100.0);
+    let noticed = unknown.noticed();
+    assert!(noticed[0].starts_with("[tag-unreadable] way 100: the speed table has no limit"), "{noticed:?}");
+    assert!(noticed[0].contains("XB:rural"));
+}
+
 #[test]
 fn an_unreadable_speed_is_told_and_the_class_decides() {
     let way = [("highway", "tertiary"), ("maxspeed", "brisk")];

@@ -59,6 +59,7 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let mut progress = shown::reading(&problem.roads);
     let mut roads =
         Roads::read(&problem.roads, problem.table.clone(), problem.policy.clone(), &mut progress)?;
+    roads.elevate(&problem.elevation);
     let mut findings = problem.findings.clone();
     findings.absorb_new(std::mem::take(&mut roads.network.findings));
     findings.extend(left_out(&roads.network));

@@ -3,13 +3,16 @@
 use crate::cli::shown;
 use crate::finding::{Code, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
+use crate::roads::elevation::Elevation;
 use crate::routing::Roads;
 use crate::routing::access::Policy;
+use crate::routing::explain::{Stretch, explain};
 use crate::routing::path::Leg;
 use crate::routing::speed::SpeedTable;
 use crate::routing::trip::{Trip, trip};
 use crate::routing::why::Obstacle;
-use crate::units::Shown;
+use crate::shuttle::travel_time_per_leg;
+use crate::units::{Seconds, Shown};
 use crate::vehicle::{Fleet, Load};
 use clap::ValueEnum;
 use serde_json::json;
@@ -48,6 +51,12 @@ pub struct Args {
     /// Speed table (TOML) in place of the built-in one.
     #[arg(long, value_name = "FILE")]
     speeds: Option<PathBuf>,
+    /// Elevation tiles in SRTM format, such as N54W005.hgt; may be given more than once.
+    #[arg(long, value_name = "FILE")]
+    elevation: Vec<PathBuf>,
+    /// Tell for each stretch the speed and what sets it.
+    #[arg(long)]
+    explain: bool,
     /// Units of the text output.
     #[arg(long, value_enum, default_value_t = Units::Us)]
     units: Units,
@@ -100,14 +109,25 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
             "give two places",
         ));
     }
-    let roads = Roads::read(&args.roads, table, Policy::default(), &mut shown::reading(&args.roads))?;
+    let elevation = Elevation::read(&args.elevation)?;
+    let mut roads = Roads::read(&args.roads, table, Policy::default(), &mut shown::reading(&args.roads))?;
+    roads.elevate(&elevation);
     let found = trip(&roads, chassis.body(load), args.from, args.to)?;
+    let stretches = match &found {
+        Trip::Found { drive, .. } if args.explain => {
+            Some(explain(&roads.graph(chassis.body(load)), &roads.table, drive))
+        }
+        _ => None,
+    };
     let text = match (args.format, &found) {
-        (Format::Json, Trip::Found { leg, findings, .. }) => found_json(leg, findings),
+        (Format::Json, Trip::Found { leg, findings, .. }) => found_json(leg, findings, stretches.as_deref()),
         (Format::Json, Trip::None { obstacles }) => none_json(obstacles),
         (Format::Text, Trip::Found { leg, findings, .. }) => {
             let head = format!("{}, {}", args.vehicle, load.as_str());
-            found_text(&head, leg, findings, args.units.into())
+            let units = args.units.into();
+            let mut text = found_text(&head, leg, findings, units);
+            text.push_str(&stretches.map_or(String::new(), |s| stretches_text(&s, load, units)));
+            text
         }
         (Format::Text, Trip::None { obstacles }) => {
             format!("{}, {}: no way\n{}", args.vehicle, load.as_str(), reasons(obstacles))
@@ -127,28 +147,76 @@ fn reasons(obstacles: &[Obstacle]) -> String {
     obstacles.iter().map(|o| format!("  {o}\n")).collect()
 }
 
+/// The published rounding of 60/35 mph in the standard's travel-time equation (ISO, from a RAND study).
+const STANDARD_MINUTES_PER_MILE: f64 = 1.7;
+
+/// The standard's time for this leg, for comparison.
+fn standard_travel(leg: &Leg) -> Seconds {
+    travel_time_per_leg(leg.distance.miles(), STANDARD_MINUTES_PER_MILE)
+}
+
+fn stretches_text(stretches: &[Stretch], load: Load, units: Shown) -> String {
+    let set_by = |s: &Stretch| {
+        let shares: Vec<String> = s
+            .shares
+            .iter()
+            .map(|share| (share, share.travel.0 / s.travel.0.max(1e-9) * 100.0))
+            .filter(|(_, percent)| *percent >= 1.0)
+            .map(|(share, percent)| {
+                let full = load == Load::Full && share.set_by.takes_full_factor();
+                let factor = if full { " × full" } else { "" };
+                format!("{}{factor} {percent:.0} %", share.set_by.as_str())
+            })
+            .collect();
+        shares.join(", ")
+    };
+    let mut text = format!(
+        "\n{:>12}  {:<24}  {:>8}  {:>8}  {:>8}  {:>6}  set by (share of time)\n",
+        "way", "street", "length", "speed", "time", "delay"
+    );
+    for s in stretches {
+        let street: String = s.street.chars().take(24).collect();
+        text.push_str(&format!(
+            "{:>12}  {street:<24}  {:>8}  {:>8}  {:>6.0} s  {:>4.0} s  {}\n",
+            s.way,
+            units.distance(s.length),
+            units.speed(s.speed),
+            s.travel.0,
+            s.delay.0,
+            set_by(s),
+        ));
+    }
+    text
+}
+
 fn found_text(head: &str, leg: &Leg, findings: &Findings, units: Shown) -> String {
     let ways: Vec<String> = leg.ways.iter().map(i64::to_string).collect();
     format!(
-        "{head}: {} over {}\nstreets: {}\nways: {}\n{}",
+        "{head}: {} over {}\nby the standard's equation (0.65 min + {} min/mi): {}\nstreets: {}\nways: {}\n{}",
         units.duration(leg.travel),
         units.distance(leg.distance),
+        STANDARD_MINUTES_PER_MILE,
+        units.duration(standard_travel(leg)),
         if leg.streets.is_empty() { "(none named)".to_string() } else { leg.streets.join(" → ") },
         ways.join(" "),
         shown::findings_text(findings, 20),
     )
 }
 
-fn found_json(leg: &Leg, findings: &Findings) -> String {
-    let value = json!({
+fn found_json(leg: &Leg, findings: &Findings, stretches: Option<&[Stretch]>) -> String {
+    let mut value = json!({
         "reachable": true,
         "travel_s": leg.travel.0,
+        "standard_travel_s": (standard_travel(leg).0 * 10.0).round() / 10.0,
         "distance_m": (leg.distance.0 * 10.0).round() / 10.0,
         "ways": leg.ways,
         "streets": leg.streets,
         "geometry": { "type": "LineString", "coordinates": leg.line },
         "findings": findings,
     });
+    if let Some(stretches) = stretches {
+        value["stretches"] = json!(stretches);
+    }
     format!("{value:#}\n")
 }
 
@@ -168,6 +236,7 @@ fn none_json(obstacles: &[Obstacle]) -> String {
     let value = json!({
         "reachable": false,
         "travel_s": null,
+        "standard_travel_s": null,
         "distance_m": null,
         "ways": [],
         "streets": [],

@@ -97,7 +97,9 @@ fn verified(problem: &Problem, roads: &Roads, text: &str) -> Outcome<usize> {
 /// Reads the roads and plans.
 pub fn solve(problem: &Problem) -> Outcome<(Answer, Roads)> {
     let mut progress = shown::reading(&problem.roads);
-    let roads = Roads::read(&problem.roads, problem.table.clone(), problem.policy.clone(), &mut progress)?;
+    let mut roads =
+        Roads::read(&problem.roads, problem.table.clone(), problem.policy.clone(), &mut progress)?;
+    roads.elevate(&problem.elevation);
     let answer = crate::plan::plan(problem, &roads)?;
     Ok((answer, roads))
 }

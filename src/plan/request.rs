@@ -3,6 +3,7 @@
 
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where, read_text, toml_refusal};
 use crate::place::Place;
+use crate::roads::elevation::Elevation;
 use crate::routing::access::Policy;
 use crate::routing::speed::SpeedTable;
 use crate::shuttle::{Spread, Terms, Vary};
@@ -25,6 +26,8 @@ struct ScenarioFile {
     sites: Vec<PathBuf>,
     fleet: PathBuf,
     speeds: Option<PathBuf>,
+    #[serde(default)]
+    elevation: Vec<PathBuf>,
     month: Option<u8>,
     incident: Option<IncidentFile>,
     #[serde(default)]
@@ -164,6 +167,7 @@ pub struct Problem {
     pub name: String,
     pub roads: PathBuf,
     pub table: SpeedTable,
+    pub elevation: Elevation,
     pub policy: Policy,
     pub fleet: Fleet,
     pub fleet_file: String,
@@ -261,6 +265,8 @@ impl Problem {
             None => SpeedTable::built_in(),
         };
         let table = table.map_err(&mut keep).ok();
+        let tiles: Vec<PathBuf> = raw.elevation.iter().map(|tile| folder.join(tile)).collect();
+        let elevation = Elevation::read(&tiles).map_err(&mut keep).unwrap_or_default();
         let mut listed_sites = Vec::new();
         for sites in &raw.sites {
             match fill_file::read(&folder.join(sites), &mut findings) {
@@ -292,6 +298,7 @@ impl Problem {
             scenario: file,
             roads,
             table,
+            elevation,
             policy: raw.policy,
             fleet,
             fleet_file,

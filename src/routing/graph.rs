@@ -3,8 +3,10 @@
 
 use crate::roads::network::{Arc, Network};
 use crate::routing::access::{self, Closure, Flags, Policy};
+use crate::routing::pace::Pace;
 use crate::routing::speed::SpeedTable;
 use crate::routing::topology::{CLOSED, Topology, may_back, millis};
+use crate::units::MetresPerSecond;
 use crate::vehicle::{Body, Load};
 use std::sync::OnceLock;
 
@@ -69,13 +71,14 @@ impl<'n> RoadGraph<'n> {
                 })
             })
             .collect();
+        let pace = Pace::new(network, &topology.shape, table, &body);
         let arc_ms = network
             .arcs()
             .map(|arc| {
                 let segment = network.segment(arc);
                 match per_way[segment.way as usize][usize::from(!arc.forward())] {
                     0.0 => CLOSED,
-                    speed => millis(f64::from(segment.length_m) / speed).max(1),
+                    speed => millis(pace.seconds(arc, MetresPerSecond(speed))).max(1),
                 }
             })
             .collect();
@@ -168,13 +171,8 @@ impl<'n> RoadGraph<'n> {
     /// Every road open both ways, every barrier passable: only for finding out what is in the way.
     pub fn unobstructed(&self, table: &SpeedTable) -> RoadGraph<'n> {
         let network = self.network;
-        let arc_ms = network
-            .arcs()
-            .map(|arc| {
-                let speed = table.speed(&network.way(arc).tags, arc.forward(), self.body.load).0;
-                millis(network.length(arc).0 / speed).max(1)
-            })
-            .collect();
+        let pace = Pace::new(network, &self.topology.shape, table, &self.body);
+        let arc_ms = network.arcs().map(|arc| millis(pace.seconds(arc, pace.own(arc))).max(1)).collect();
         let pass_ms = vec![0; network.junctions.len()];
         RoadGraph::assemble(network, self.topology, self.policy, self.body.clone(), arc_ms, pass_ms, table)
     }

@@ -3,17 +3,23 @@
 //! The search state is the arc, never the junction: turn restrictions, turnarounds and the side
 //! of approach live there.
 //!
-//! `access` says open or closed, `speed` how fast, `topology` which arc may follow which; `graph`
-//! puts the three together for one vehicle at one load. `search` finds drives, `snap` puts places
-//! on the road, `path` tells a drive to people, `why` says why there is none, `trip` is one drive
+//! `access` says open or closed, `speed` how fast on a way, `shape` how the road bends and climbs,
+//! `dynamics` and `pace` what that leaves of the speed, `topology` which arc may follow which; `graph`
+//! puts them together for one vehicle at one load. `search` finds drives, `snap` puts places
+//! on the road, `path` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
 //! from place to place.
 
 pub mod access;
+pub mod climb;
+pub mod dynamics;
+pub mod explain;
 pub mod graph;
 mod memory;
+pub mod pace;
 pub mod path;
 mod queue;
 pub mod search;
+pub mod shape;
 pub mod snap;
 pub mod speed;
 pub mod topology;
@@ -22,6 +28,7 @@ pub mod visit;
 pub mod why;
 
 use crate::finding::Outcome;
+use crate::roads::elevation::Elevation;
 use crate::roads::network::Network;
 use crate::vehicle::Body;
 use access::Policy;
@@ -49,9 +56,18 @@ impl Roads {
         Ok(Roads::new(Network::read(path, progress)?, table, policy))
     }
 
-    pub fn new(network: Network, table: SpeedTable, policy: Policy) -> Roads {
+    pub fn new(mut network: Network, table: SpeedTable, policy: Policy) -> Roads {
+        speed::tell_unknown_zones(&mut network, &table);
         let topology = Topology::build(&network, &table);
         Roads { network, topology, table, policy }
+    }
+
+    /// Takes the grades of the roads from an elevation grid.
+    pub fn elevate(&mut self, elevation: &Elevation) {
+        if !elevation.is_empty() {
+            let network = &self.network;
+            self.topology.shape.set_grades(network, |segment| climb::grades(network, elevation, segment));
+        }
     }
 
     /// The roads as one vehicle at one load finds them.

@@ -1,11 +1,13 @@
-//! The speed table: class, surface and posted limit give the speed; turns and stops cost seconds.
+//! The speed table: class, surface, smoothness and limits give a way's speed, curves and grades what
+//! is left of it; turns and stops cost seconds.
 
-use crate::finding::{Code, Refusal, Where};
-use crate::finding::{Outcome, read_text, toml_refusal};
+use crate::finding::{Code, Finding, OsmRef, Outcome, Refusal, Where, read_text, toml_refusal};
+use crate::roads::network::Network;
 use crate::roads::tags::{Class, RoadTags, Smoothness, Surface};
+use crate::routing::dynamics::{Curve, CurveFile, Grade, GradeFile};
 use crate::units::{Metres, MetresPerSecond};
 use crate::vehicle::Load;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -16,8 +18,13 @@ pub const BUILT_IN: &str = include_str!("../../data/speeds.toml");
 pub struct SpeedTable {
     class: BTreeMap<Class, MetresPerSecond>,
     surface: BTreeMap<Surface, MetresPerSecond>,
+    smoothness: BTreeMap<Smoothness, MetresPerSecond>,
+    /// By zone code; `None` for a zone without a limit.
+    implicit: BTreeMap<String, Option<MetresPerSecond>>,
     pub full_factor: f64,
     pub delay: Delays,
+    pub curve: Option<Curve>,
+    pub grade: Option<Grade>,
     narrow_below: Metres,
     narrow_classes: Vec<Class>,
 }
@@ -36,14 +43,52 @@ pub struct Delays {
     pub site_turnaround: f64,
 }
 
+/// What sets a speed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum SetBy {
+    Posted,
+    /// A limit that holds without a sign.
+    Zone,
+    Class,
+    Surface,
+    Smoothness,
+    Curve,
+    Grade,
+}
+
+impl SetBy {
+    pub fn as_str(self) -> &'static str {
+        match self {
+            SetBy::Posted => "posted",
+            SetBy::Zone => "zone",
+            SetBy::Class => "class",
+            SetBy::Surface => "surface",
+            SetBy::Smoothness => "smoothness",
+            SetBy::Curve => "curve",
+            SetBy::Grade => "grade",
+        }
+    }
+    /// The full tank's factor works on what the road itself allows, not on signs and physics.
+    pub fn takes_full_factor(self) -> bool {
+        matches!(self, SetBy::Class | SetBy::Surface | SetBy::Smoothness)
+    }
+}
+
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct SpeedFile {
     full_factor: f64,
     class: BTreeMap<Class, String>,
     surface: BTreeMap<Surface, String>,
+    #[serde(default)]
+    smoothness: BTreeMap<Smoothness, String>,
     delay_s: Delays,
     narrow: NarrowFile,
+    curve: Option<CurveFile>,
+    grade: Option<GradeFile>,
+    #[serde(default)]
+    implicit: BTreeMap<String, String>,
 }
 
 #[derive(Deserialize)]
@@ -98,6 +143,23 @@ impl SpeedTable {
         for (name, text) in &raw.surface {
             surface.insert(*name, speed(format!("surface.{name:?}").to_lowercase(), text)?);
         }
+        let mut smoothness = BTreeMap::new();
+        for (name, text) in &raw.smoothness {
+            smoothness.insert(*name, speed(format!("smoothness.{name:?}").to_lowercase(), text)?);
+        }
+        let mut implicit = BTreeMap::new();
+        for (zone, text) in raw.implicit {
+            let limit = if text == "none" { None } else { Some(speed(format!("implicit.{zone}"), &text)?) };
+            implicit.insert(zone, limit);
+        }
+        let curve = match raw.curve {
+            Some(file) => file.check().map_err(bad)?,
+            None => None,
+        };
+        let grade = match raw.grade {
+            Some(file) => Some(file.check().map_err(bad)?),
+            None => None,
+        };
         if !(raw.full_factor > 0.0 && raw.full_factor <= 1.0) {
             return Err(bad(format!("full_factor = {} is not between 0 and 1", raw.full_factor)));
         }
@@ -120,38 +182,52 @@ impl SpeedTable {
         Ok(SpeedTable {
             class,
             surface,
+            smoothness,
+            implicit,
             full_factor: raw.full_factor,
             delay: d,
+            curve,
+            grade,
             narrow_below,
             narrow_classes: raw.narrow.classes,
         })
     }
 
-    /// Speed on a way with (`forward`) or against its node order.
+    /// Speed on a way with (`forward`) or against its node order, apart from curves and grades.
     pub fn speed(&self, tags: &RoadTags, forward: bool, load: Load) -> MetresPerSecond {
+        self.told_speed(tags, forward, load).0
+    }
+
+    /// The same with what sets it.
+    pub fn told_speed(&self, tags: &RoadTags, forward: bool, load: Load) -> (MetresPerSecond, SetBy) {
         let class = self.class.get(&tags.class).copied().unwrap_or(MetresPerSecond::from_mph(10.0));
-        let mut speed = class;
-        if let Some(surface) = self.surface.get(&tags.surface) {
-            speed = speed.min(*surface);
+        let mut least = (class, SetBy::Class);
+        bind(&mut least, self.surface.get(&tags.surface).copied(), SetBy::Surface);
+        bind(&mut least, self.smoothness.get(&tags.smoothness).copied(), SetBy::Smoothness);
+        if load == Load::Full {
+            least.0 = least.0 * self.full_factor;
         }
-        // `smoothness=bad` is made for robust wheels only (OSM wiki): the gravel speed is the most.
-        let rough = match tags.smoothness {
-            Smoothness::Bad => self.surface.get(&Surface::Gravel),
-            Smoothness::VeryBad => self.surface.get(&Surface::Ground),
-            _ => None,
-        };
-        if let Some(rough) = rough {
-            speed = speed.min(*rough);
+        // A limit binds the truck as driven, so it comes after the load factor.
+        let direction = usize::from(!forward);
+        bind(&mut least, tags.max_speed[direction], SetBy::Posted);
+        if let Some(zone) = tags.speed_zone.as_ref().and_then(|zones| zones[direction].as_deref()) {
+            bind(&mut least, self.implicit(zone).flatten(), SetBy::Zone);
         }
-        let own = match load {
-            Load::Full => speed * self.full_factor,
-            Load::Empty => speed,
-        };
-        // The posted limit binds the truck as driven, so it comes after the load factor.
-        match tags.max_speed[usize::from(!forward)] {
-            Some(posted) => own.min(posted),
-            None => own,
+        least
+    }
+
+    /// The limit that holds in a zone, `Some(None)` for no limit, `None` where the zone is not known.
+    pub fn implicit(&self, zone: &str) -> Option<Option<MetresPerSecond>> {
+        if let Some(limit) = self.implicit.get(zone) {
+            return Some(*limit);
         }
+        let (country, context) = zone.split_once(':')?;
+        let digits = context.trim_start_matches(|c: char| !c.is_ascii_digit());
+        let number: f64 = digits.parse().ok().filter(|n| (3.0..=150.0).contains(n))?;
+        Some(Some(match country {
+            "GB" | "US" => MetresPerSecond::from_mph(number),
+            _ => MetresPerSecond::from_kmh(number),
+        }))
     }
 
     /// Whether two trucks can pass each other on this way.
@@ -168,9 +244,58 @@ impl SpeedTable {
     }
 }
 
+/// Zone codes that the table does not know: one finding each, at the first way that has it.
+pub fn tell_unknown_zones(network: &mut Network, table: &SpeedTable) {
+    let mut unknown: BTreeMap<&str, (i64, usize)> = BTreeMap::new();
+    for way in &network.ways {
+        let mut codes: Vec<&str> =
+            way.tags.speed_zone.iter().flat_map(|zones| zones.iter().flatten()).map(|z| &**z).collect();
+        codes.dedup();
+        for code in codes.into_iter().filter(|code| table.implicit(code).is_none()) {
+            unknown.entry(code).or_insert((way.id, 0)).1 += 1;
+        }
+    }
+    let told: Vec<Finding> = unknown
+        .into_iter()
+        .map(|(code, (way, count))| {
+            Finding::new(
+                Code::TagUnreadable,
+                Where::osm(OsmRef::Way(way)),
+                format!(
+                    "the speed table has no limit for the zone {code} ({count} ways); the class table decides"
+                ),
+                "add it under [implicit] in the speed table",
+            )
+        })
+        .collect();
+    for finding in told {
+        network.findings.add_new(finding);
+    }
+}
+
+fn bind(least: &mut (MetresPerSecond, SetBy), speed: Option<MetresPerSecond>, by: SetBy) {
+    if let Some(speed) = speed
+        && speed.0 < least.0.0
+    {
+        *least = (speed, by);
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn zones_of_implicit_limits() {
+        let table = SpeedTable::built_in().unwrap();
+        let kmh = |zone: &str| table.implicit(zone).map(|limit| limit.map(|v| v.kmh().round()));
+        assert_eq!(kmh("GB:nsl_single"), Some(Some(97.0))); // 60 mph
+        assert_eq!(kmh("DE:motorway"), Some(None));
+        assert_eq!(kmh("DE:zone30"), Some(Some(30.0)));
+        assert_eq!(kmh("DE:zone:30"), Some(Some(30.0)));
+        assert_eq!(kmh("GB:20"), Some(Some(32.0))); // 20 mph
+        assert_eq!(kmh("XX:rural"), None);
+    }
 
     #[test]
     fn the_built_in_table_is_complete_and_errors_name_the_line() {

@@ -6,6 +6,7 @@
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::{Class, OneWay, TurningPlace};
 use crate::routing::memory::{Bans, Memory};
+use crate::routing::shape::Shape;
 use crate::routing::speed::SpeedTable;
 use crate::units::Seconds;
 use std::collections::HashMap;
@@ -42,6 +43,8 @@ pub struct Topology {
     arc_count: usize,
     /// Arc of each further state.
     further: Vec<Arc>,
+    /// Bends and grades.
+    pub shape: Shape,
 }
 
 /// How a vehicle turns round at a junction.
@@ -82,8 +85,10 @@ impl Topology {
             }
         }
         start.push(turns.len() as u32);
+        let shape =
+            if table.curve.is_some() { Shape::of_curves(network, &leaving) } else { Shape::default() };
         let further = states[arc_count..].iter().map(|(arc, _)| *arc).collect();
-        Topology { leaving_start: leaving.0, start, turns, arc_count, further }
+        Topology { leaving_start: leaving.0, start, turns, arc_count, further, shape }
     }
 
     /// Turns that leave a state's arc at its head.

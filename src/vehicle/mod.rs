@@ -38,6 +38,8 @@ pub struct Body {
     pub height: Metres,
     pub width: Metres,
     pub length: Metres,
+    /// Rated engine power; without it grades are not climbed any slower.
+    pub power_hp: Option<f64>,
     pub load: Load,
 }
 
@@ -52,6 +54,7 @@ impl Body {
             height: Metres::ZERO,
             width: Metres::ZERO,
             length: Metres::ZERO,
+            power_hp: None,
             load: Load::Empty,
         }
     }
@@ -72,6 +75,7 @@ pub struct Chassis {
     pub height: Metres,
     pub width: Metres,
     pub length: Metres,
+    pub power_hp: Option<f64>,
 }
 
 impl Chassis {
@@ -88,6 +92,7 @@ impl Chassis {
             height: self.height,
             width: self.width,
             length: self.length,
+            power_hp: self.power_hp,
             load,
         }
     }

@@ -2,6 +2,7 @@
 
 use crate::roads::network::Arc;
 use crate::routing::access::{self, Flags};
+use crate::routing::pace::Pace;
 use crate::vehicle::Body;
 use crate::verify::drive::{Ground, OnRoad, ms};
 use petgraph::graph::{DiGraph, NodeIndex};
@@ -220,14 +221,20 @@ fn steps(
 /// Arc and junction times of one body.
 pub fn times(ground: &Ground, body: &Body) -> (Vec<Option<u64>>, Vec<Option<u64>>) {
     let (network, roads) = (ground.network(), ground.roads);
+    let pace = Pace::new(network, &roads.topology.shape, &roads.table, body);
     let arc_ms = network
         .arcs()
         .map(|arc| {
             let way = network.way(arc);
             access::way(way.id, &way.tags, body, &roads.policy).ok()?;
             access::direction(way.id, &way.tags, arc.forward(), &roads.policy).ok()?;
-            let speed = roads.table.speed(&way.tags, arc.forward(), body.load).0;
-            Some(ms(network.length(arc).0 / speed).max(1))
+            let speed = roads.table.speed(&way.tags, arc.forward(), body.load);
+            // Bends and grades are taken from the router: braking and speeding up to the millisecond
+            // cannot be had by plain means. tests/worlds_curves.rs holds them to small steps.
+            if !pace.is_plain(arc) {
+                return Some(ms(pace.seconds(arc, speed)).max(1));
+            }
+            Some(ms(network.length(arc).0 / speed.0).max(1))
         })
         .collect();
     let delay = &roads.table.delay;

@@ -13,7 +13,7 @@ use tankerloop::units::{Kilograms, Metres};
 use tankerloop::vehicle::{Body, Load};
 
 /// 36 km/h is 10 m/s: a cell of 100 m takes 10 s. Turns and signals cost nothing, a gate 30 s,
-/// turning round 40 s in a circle, 90 s at a junction, 180 s by backing.
+/// turning round 40 s in a circle, 90 s at a junction, 180 s by backing. Curves and grades slow nothing.
 pub const ROUND_SPEEDS: &str = r#"
 full_factor = 1.0
 [class]
@@ -36,6 +36,9 @@ compacted = "36 km/h"
 gravel = "18 km/h"
 ground = "9 km/h"
 soft = "3.6 km/h"
+[smoothness]
+bad = "18 km/h"
+very_bad = "9 km/h"
 [delay_s]
 turn = 0.0
 sharp_turn = 0.0
@@ -75,6 +78,7 @@ pub fn tanker(load: Load) -> Body {
         height: Metres(3.2),
         width: Metres(2.5),
         length: Metres(9.0),
+        power_hp: None,
         load,
     }
 }

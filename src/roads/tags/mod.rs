@@ -3,6 +3,7 @@
 
 mod node;
 mod road;
+mod speed;
 mod water;
 
 pub use node::{Barrier, NodeTags, TurningPlace, node};

@@ -1,6 +1,6 @@
 //! Tags of road ways.
 
-use super::{Permit, Tags, get, permit, unreadable, yes};
+use super::{Permit, Tags, get, permit, speed, unreadable, yes};
 use crate::finding::{Code, Finding, Findings, OsmRef, Where};
 use crate::roads::limits::Limits;
 use crate::units::{Metres, MetresPerSecond};
@@ -127,8 +127,9 @@ impl Surface {
     }
 }
 
-/// `smoothness`, as far as it decides whether a truck can pass.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+/// `smoothness`, as far as it decides whether and how fast a truck can pass.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Smoothness {
     #[default]
     Fair,
@@ -159,6 +160,11 @@ pub struct RoadTags {
     pub width_estimated: bool,
     /// Posted speed by direction: with and against the node order.
     pub max_speed: [Option<MetresPerSecond>; 2],
+    /// Zone codes such as `GB:nsl_single`, by direction, where no number is posted; what they stand
+    /// for is in the speed table.
+    pub speed_zone: Option<Box<[Option<Box<str>>; 2]>>,
+    /// Grade in percent with the node order, uphill positive.
+    pub incline: Option<f32>,
     pub limits: Option<Box<Limits>>,
     pub bridge: bool,
     pub ford: bool,
@@ -283,11 +289,7 @@ pub fn road(id: i64, tags: &Tags, findings: &mut Findings) -> Option<Result<Road
             ));
         }
     }
-    let both = speed(tags, "maxspeed", osm, findings);
-    let max_speed = [
-        speed(tags, "maxspeed:forward", osm, findings).or(both),
-        speed(tags, "maxspeed:backward", osm, findings).or(both),
-    ];
+    let (max_speed, speed_zone) = speed::posted(tags, osm, findings);
     Some(Ok(RoadTags {
         class,
         one_way,
@@ -306,6 +308,8 @@ pub fn road(id: i64, tags: &Tags, findings: &mut Findings) -> Option<Result<Road
         width,
         width_estimated,
         max_speed,
+        speed_zone,
+        incline: speed::incline(tags, osm, findings),
         limits: (!limits.is_empty()).then(|| Box::new(limits)),
         bridge: yes(tags, "bridge"),
         ford: yes(tags, "ford"),
@@ -324,21 +328,6 @@ fn metres(key: &str, value: &str, osm: OsmRef, findings: &mut Findings) -> Optio
         Ok(width) if width.0 > 0.0 => Some(width),
         _ => {
             unreadable(key, value, "taken as not mapped", osm, findings);
-            None
-        }
-    }
-}
-
-fn speed(tags: &Tags, key: &str, osm: OsmRef, findings: &mut Findings) -> Option<MetresPerSecond> {
-    let value = get(tags, key)?;
-    match value.parse::<MetresPerSecond>() {
-        Ok(speed) if speed.0 > 0.5 => Some(speed),
-        _ => {
-            // "none", "signals" and zone codes say no number; the class table decides then.
-            if !matches!(value, "none" | "signals" | "variable" | "walk" | "unposted") && !value.contains(':')
-            {
-                unreadable(key, value, "the class table decides", osm, findings);
-            }
             None
         }
     }
