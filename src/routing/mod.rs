@@ -9,8 +9,10 @@
 //! from place to place.
 
 pub mod access;
+mod closure;
 pub mod graph;
 pub mod path;
+mod policy;
 mod queue;
 pub mod search;
 pub mod snap;
