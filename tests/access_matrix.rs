@@ -36,10 +36,10 @@ fn course(element: &str, tags: &[(&str, &str)], policy: Policy) -> Course {
              |     |
              E-----F
         ";
-    let world = World::new(100.0).map(map).road("AB").way("BMC", &way).road("CD").road("BEFC");
-    // What takes longer than the way round would look closed: gates and signs cost nothing here,
-    // and a ferry or a bad surface is as fast as any road.
-    Course::with(world.node('M', &node), &[("gate = 30.0", "gate = 0.0")], policy)
+    let world = World::new(100.0).map(map).road("AB").way("BMC", &way).road("CD");
+    // The way round is slow: a gate or a ferry must not look closed because it takes its time.
+    let world = world.way("BEFC", &[("highway", "residential"), ("maxspeed", "4")]);
+    Course::with(world.node('M', &node), &[], policy)
 }
 
 fn moment(when: &str) -> Moment {
@@ -57,13 +57,8 @@ fn found(course: &Course, body: tankerloop::vehicle::Body, backward: bool) -> St
     let driven = course.drive(body.clone(), from, to);
     let straight = if backward { "DCMBA" } else { "ABMCD" };
     if driven.letters == straight {
-        // A gate's time is noted beside what else is to be said of the gate.
-        let notes: Vec<&str> = driven.codes.iter().filter(|code| **code != "gate-on-way").copied().collect();
-        return match (&notes[..], driven.codes.is_empty()) {
-            ([], true) => "open".into(),
-            ([], false) => "open with note gate-on-way".into(),
-            (notes, _) => format!("open with note {}", notes.join(" ")),
-        };
+        let notes = driven.codes.join(" ");
+        return if notes.is_empty() { "open".into() } else { format!("open with note {notes}") };
     }
     if !network.ways.iter().any(|way| way.id == 101) {
         return "no road".into();

@@ -89,14 +89,14 @@ fn season(tags: &RoadTags, policy: &Policy, flags: &mut Flags) -> Result<(), Clo
 pub fn direction(id: i64, tags: &RoadTags, body: &Body, forward: bool, policy: &Policy) -> Verdict {
     let mut flags = Flags::default();
     let side = usize::from(!forward);
-    let mut permits = tags.permits[side];
+    let (mut permits, mut opposite) = (tags.permits[side], tags.permits[1 - side]);
     let mut one_way = tags.one_way;
     if let Some(special) = &tags.special {
         special_limits(special, side, body, policy, &mut flags)?;
         permits = permits_now(permits, special, side, body, policy, &mut flags);
+        opposite = permits_now(opposite, special, 1 - side, body, policy, &mut Flags::default());
         one_way = one_way_now(one_way, special, body, policy, &mut flags);
     }
-    let opposite = tags.permits[1 - side];
     // A word that bars one direction and not the other is a one-way by another name, and only a
     // word for emergency vehicles in that direction or a named override lifts it.
     let barred = permits.motor == Permit::No && opposite.motor != Permit::No;
