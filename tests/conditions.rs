@@ -116,6 +116,6 @@ fn a_value_may_hold_several_clauses() {
     assert_eq!(read.iter().map(|(value, _)| *value).collect::<Vec<_>>(), ["8", "none"]);
     assert!(read[1].1.is_for_destination() && read.iter().all(|(_, when)| when.was_read()));
     for torn in ["no", "no @", "@ ()", "no @ (Mo-Fr", "))(", "no @ x) ; (", "é @ (é)"] {
-        assert!(clauses(torn).iter().all(|(_, when)| !when.was_read()) || torn == "no @ (Mo-Fr", "{torn}");
+        assert!(clauses(torn).iter().all(|(_, when)| !when.was_read()), "{torn}");
     }
 }
