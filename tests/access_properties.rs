@@ -89,7 +89,8 @@ impl Plan {
                 }
             }
         }
-        let nodes = (0..2).map(|_| (letter(random.random_range(0..4), random.random_range(0..4)), Vec::new()));
+        let nodes =
+            (0..2).map(|_| (letter(random.random_range(0..4), random.random_range(0..4)), Vec::new()));
         let nodes = nodes.collect();
         Plan { ways, nodes }
     }
@@ -104,7 +105,8 @@ impl Plan {
         for (node, tags) in &self.nodes {
             world = world.node(*node, tags);
         }
-        let mut policy = Policy { private: false, hgv_restricted: false, rating_limit: false, ..Policy::default() };
+        let mut policy =
+            Policy { private: false, hgv_restricted: false, rating_limit: false, ..Policy::default() };
         policy.moment.month = Some(1);
         Course::with(world, &[], policy)
     }

@@ -31,8 +31,7 @@ fn check(name: &str) {
         .collect();
     let found = signs::signs(&path, |id| ways.contains_key(&id));
     println!("{name}:\n{}", signs::table(&found));
-    let told: Vec<(Code, String)> =
-        network.findings.iter().map(|f| (f.code, f.to_string())).collect();
+    let told: Vec<(Code, String)> = network.findings.iter().map(|f| (f.code, f.to_string())).collect();
     let mut missing = Vec::new();
     for (element, key, value, how) in &found {
         let kind = Kind::ALL.into_iter().find(|kind| kind.key() == key).unwrap();

@@ -2,7 +2,7 @@
 //! "Map features/Units", "Key:maxweight", "Key:maxheight".
 
 use tankerloop::finding::{Findings, OsmRef};
-use tankerloop::roads::limits::{Kind, Limits, Posted, Reading, ReadLimits, read, reading};
+use tankerloop::roads::limits::{Kind, Limits, Posted, ReadLimits, Reading, read, reading};
 
 /// 1 lb is 0.45359237 kg; st 2,000 lb, lt 2,240 lb, cwt 112 lb.
 const MASSES: &[(&str, f64)] = &[
@@ -13,12 +13,12 @@ const MASSES: &[(&str, f64)] = &[
     ("8 tonnes", 8_000.0),
     ("3500 kg", 3_500.0),
     ("3500kg", 3_500.0),
-    ("10 st", 9_071.8474),
-    ("10st", 9_071.8474),
-    ("20000 lbs", 9_071.8474),
-    ("20,000 lbs", 9_071.8474),
-    ("20000 lb", 9_071.8474),
-    ("20000lbs", 9_071.8474),
+    ("10 st", 9_071.847_4),
+    ("10st", 9_071.847_4),
+    ("20000 lbs", 9_071.847_4),
+    ("20,000 lbs", 9_071.847_4),
+    ("20000 lb", 9_071.847_4),
+    ("20000lbs", 9_071.847_4),
     ("10 lt", 10_160.469_088),
     ("200 cwt", 10_160.469_088),
 ];
@@ -48,8 +48,27 @@ const LENGTHS: &[(&str, f64)] = &[
 const NONE: &[&str] = &["none", "unsigned", "default", "no_sign", "no_indications", "no"];
 
 const NONSENSE: &[&str] = &[
-    "", "yes", "low", "survey", "3,5", "3.5;4", "~3.5", "3.5-4", "-3", "0", "NaN", "inf", "1e3", "3.5 furlongs",
-    "12'13\"", "3.5 3.5", "fixme", "below_default", ".", "3..5", "٣",
+    "",
+    "yes",
+    "low",
+    "survey",
+    "3,5",
+    "3.5;4",
+    "~3.5",
+    "3.5-4",
+    "-3",
+    "0",
+    "NaN",
+    "inf",
+    "1e3",
+    "3.5 furlongs",
+    "12'13\"",
+    "3.5 3.5",
+    "fixme",
+    "below_default",
+    ".",
+    "3..5",
+    "٣",
 ];
 
 fn one(key: &str, value: &str) -> (ReadLimits, Findings) {
@@ -67,7 +86,10 @@ fn table(kind: Kind) {
             Posted::At(got) => assert!((got - expected).abs() < 1e-9, "{key}={value}: {got}"),
             other => panic!("{key}={value}: {other:?}"),
         }
-        assert!(findings.iter().all(|f| f.code.as_str() == "limit-implausible"), "{key}={value}: {findings:?}");
+        assert!(
+            findings.iter().all(|f| f.code.as_str() == "limit-implausible"),
+            "{key}={value}: {findings:?}"
+        );
     }
     for value in NONE {
         let (limits, findings) = one(key, value);
@@ -123,7 +145,8 @@ fn maxlength() {
 fn units_of_the_other_kind_are_unreadable() {
     for kind in Kind::ALL {
         let wrong = if kind.is_mass() { LENGTHS } else { MASSES };
-        for (value, _) in wrong.iter().filter(|(v, _)| v.ends_with(|c: char| !c.is_ascii_digit() && c != ' ')) {
+        for (value, _) in wrong.iter().filter(|(v, _)| v.ends_with(|c: char| !c.is_ascii_digit() && c != ' '))
+        {
             let (limits, _) = one(kind.key(), value);
             // `t` in "12 ft" and "12 lt" is no tonne; nothing of the other table may be read.
             assert!(matches!(limits.both.get(kind), Posted::Unreadable(_)), "{}={value}", kind.key());
@@ -164,6 +187,7 @@ fn subkeys() {
         (&[("maxweight", "10"), ("maxweight:emergency", "none")], [free, free]),
         (&[("maxweight:bus", "10"), ("maxweight:trailer", "2")], [free, free]),
         (&[("maxweight:signed", "no"), ("maxweight:note", "7")], [free, free]),
+        (&[("maxweight", "10"), ("maxweight:unladen", "4")], [4.0, 4.0]),
         (&[("maxweight:lanes", "10|12")], [10.0, 10.0]),
     ] {
         assert_eq!(sides(tags), expected, "{tags:?}");

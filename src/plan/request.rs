@@ -248,7 +248,8 @@ impl Problem {
         let month = overrides.month.or(raw.month);
         range("month", f64::from(month.unwrap_or(1)), 1.0, 12.0, "(1 is January)");
         let mut moment = moment(overrides, raw.month, raw.when.as_deref()).unwrap_or_else(|cause| {
-            findings.add(bad(cause, "write local time without a zone, such as `when = \"2026-01-15T14:00\"`"));
+            findings
+                .add(bad(cause, "write local time without a zone, such as `when = \"2026-01-15T14:00\"`"));
             Moment::default()
         });
         moment.south = at.is_some_and(|place| place.lat() < 0.0);
@@ -335,7 +336,8 @@ fn moment(overrides: &Overrides, month: Option<u8>, when: Option<&str>) -> Resul
         (None, None) => (month, when),
     };
     let Some(text) = when else { return Ok(Moment::of_month(month)) };
-    let moment = Moment::parse(text).ok_or_else(|| format!("when is \"{text}\", which is no date and time"))?;
+    let moment =
+        Moment::parse(text).ok_or_else(|| format!("when is \"{text}\", which is no date and time"))?;
     match (month, moment.month) {
         (Some(month), Some(of_time)) if month != of_time => {
             Err(format!("month is {month}, but when is \"{text}\""))

@@ -9,9 +9,8 @@
 //!   year (`Nov-Mar`, `Nov 15-Apr 15`, `2026 Jan 5-2026 Feb 20`), weekdays (`Mo-Fr,Su`), hours
 //!   (`07:00-09:00,22:00-05:00`), in this order, several rules separated by `;`.
 //!
-//! All else (holidays, `sunset`, `wet`, `off`) cannot be decided, and that is a finding. A
-//! published crate for the whole of opening hours exists; it would bring some thirty others and an
-//! assembler for the sake of the few signs that need more than this.
+//! All else (holidays, `sunset`, `wet`, `off`) cannot be decided, and that is a finding. The crate
+//! for the whole syntax brings some thirty others and an assembler; few signs need more than this.
 
 use crate::roads::limits::Kind;
 use crate::units::{Kilograms, Metres};
@@ -118,7 +117,11 @@ pub struct Condition(Vec<Part>);
 enum Part {
     Destination,
     Emergency,
-    Size { kind: Kind, compare: Compare, amount: f64 },
+    Size {
+        kind: Kind,
+        compare: Compare,
+        amount: f64,
+    },
     /// Any rule must hold.
     Times(Vec<Rule>),
     NotRead,
@@ -146,7 +149,6 @@ struct Rule {
 type Day = (u16, u8, u8);
 
 impl Condition {
-    /// Whether every part of it was understood.
     pub fn was_read(&self) -> bool {
         !self.0.contains(&Part::NotRead)
     }
@@ -249,11 +251,8 @@ fn size(text: &str) -> Option<Part> {
     ]
     .iter()
     .find_map(|(sign, compare)| rest.strip_prefix(sign).map(|amount| (*compare, amount.trim())))?;
-    let amount = if kind.is_mass() {
-        amount.parse::<Kilograms>().ok()?.0
-    } else {
-        amount.parse::<Metres>().ok()?.0
-    };
+    let amount =
+        if kind.is_mass() { amount.parse::<Kilograms>().ok()?.0 } else { amount.parse::<Metres>().ok()?.0 };
     Some(Part::Size { kind, compare, amount })
 }
 
@@ -270,7 +269,8 @@ fn rule(text: &str) -> Option<Rule> {
     // Commas are followed by a space as often as not.
     let text = text.replace(", ", ",").replace(" - ", "-");
     let words: Vec<&str> = text.split_whitespace().collect();
-    let is_time = |w: &&str| w.starts_with(|c: char| c.is_ascii_digit()) && w.contains(':') && w.contains('-');
+    let is_time =
+        |w: &&str| w.starts_with(|c: char| c.is_ascii_digit()) && w.contains(':') && w.contains('-');
     let is_weekdays = |w: &&str| WEEKDAYS.iter().any(|d| w.starts_with(d)) && !w.starts_with("Sun");
     let mut rule = Rule::default();
     let mut end = words.len();
@@ -387,7 +387,13 @@ impl Rule {
                     all &= held;
                     any |= held;
                 }
-                if all { Truth::Yes } else if any { Truth::Maybe } else { Truth::No }
+                if all {
+                    Truth::Yes
+                } else if any {
+                    Truth::Maybe
+                } else {
+                    Truth::No
+                }
             }
         }
     }

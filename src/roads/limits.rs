@@ -182,6 +182,8 @@ fn meaning(key: &str) -> Meaning {
             "conditional" => read.conditional = true,
             "lanes" => read.per_lane = true,
             "physical" | "legal" | "both_ways" | "motor_vehicle" | "vehicle" => {}
+            // A limit of the mass without load: whoever keeps it at any load keeps it.
+            "unladen" if !key.ends_with(":conditional") => {}
             "signed" | "source" | "note" | "type" | "description" | "ref" | "url" | "check_date"
             | "survey" | "date" => return Meaning::NotForUs,
             "bus" | "psv" | "coach" | "tourist_bus" | "minibus" | "school_bus" | "trailer" | "caravan"

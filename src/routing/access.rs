@@ -214,7 +214,10 @@ fn permits_now(
         let plain = permits.of(rule.mode);
         match with_case(body, policy, |case| rule.when.holds(case)) {
             Truth::Yes => {
-                if rule.when.is_for_destination() && rule.permit == Permit::Yes && rule.mode != Mode::Emergency {
+                if rule.when.is_for_destination()
+                    && rule.permit == Permit::Yes
+                    && rule.mode != Mode::Emergency
+                {
                     flags.add(Flags::PRIVATE);
                 }
                 *plain = rule.permit;

@@ -148,8 +148,8 @@ pub(super) fn permits(
     special.permits = rules
         .into_iter()
         .filter_map(|(width, mut rule)| {
-            for side in 0..2 {
-                rule.dirs[side] &= width / 2 <= narrow[rule.mode as usize][side] / 2;
+            for (side, plain) in rule.dirs.iter_mut().zip(narrow[rule.mode as usize]) {
+                *side &= width / 2 <= plain / 2;
             }
             (rule.dirs != [false; 2]).then_some(rule)
         })

@@ -68,9 +68,7 @@ impl Class {
             "unclassified" | "road" => Class::Unclassified,
             "residential" => Class::Residential,
             "living_street" => Class::LivingStreet,
-            "service" | "services" | "rest_area" | "busway" | "emergency_bay" => {
-                Class::Service
-            }
+            "service" | "services" | "rest_area" | "busway" | "emergency_bay" => Class::Service,
             "track" => Class::Track,
             "path" | "footway" | "cycleway" | "bridleway" | "pedestrian" => Class::Path,
             _ => return None,
@@ -219,9 +217,9 @@ pub fn road(id: i64, tags: &Tags, findings: &mut Findings) -> Option<Result<Road
     let mut special = Special::default();
     let permits = permits(tags, osm, &mut special, findings);
     let named = |keys: &[&str]| {
-        keys.iter().find_map(|key| get(tags, key)).is_some_and(|word| {
-            matches!(Permit::of(word), Permit::Yes | Permit::Destination)
-        })
+        keys.iter()
+            .find_map(|key| get(tags, key))
+            .is_some_and(|word| matches!(Permit::of(word), Permit::Yes | Permit::Destination))
     };
     let emergency = permits.iter().any(|p| p.emergency == Permit::Yes);
     match class {
