@@ -52,7 +52,6 @@ codes! {
     BridgeUnposted "bridge-unposted" Caution "a bridge on the way has no posted weight; unknown is not unlimited";
     WayCut "way-cut" Note "a way refers to nodes outside the extract";
     RestrictionBroken "restriction-broken" Note "a turn restriction has missing or unconnected members";
-    RestrictionViaWay "restriction-via-way" Caution "a turn restriction through a way is not applied";
     RestrictionNotRead "restriction-not-read" Caution "a turn restriction of a kind the reader does not apply";
     LimitForEmergency "limit-for-emergency" Caution "a weight posted for emergency vehicles counts in place of the general one";
     WaysLeftOut "ways-left-out" Note "ways with a highway tag that are no road for a truck";

@@ -1,11 +1,14 @@
 //! The schemas in data/ against what the tool writes and reads: they accept all of it, and refuse
 //! it once it is broken.
 
+#[path = "support/extracts.rs"]
+#[allow(dead_code)]
+mod extracts;
 #[path = "support/run.rs"]
 mod run;
 
 use jsonschema::Validator;
-use run::{extract, folder, layer, repository, tankerloop};
+use run::{folder, layer, repository, tankerloop};
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -41,7 +44,7 @@ fn county_plan(extra: &[&str]) -> Value {
 
 fn island_plan(incident: &str) -> Value {
     let scenario = repository("tests/isle-of-man/scenario.toml");
-    let roads = extract("isle-of-man.osm.pbf");
+    let roads = extracts::path("isle-of-man").expect("the registry carries the island");
     let incident = format!("--incident={incident}");
     let ran = tankerloop(&[
         "plan",

@@ -150,9 +150,12 @@ fn sustained_means_what_it_says() {
         let answer = sustained(&shuttle, &terms).unwrap();
         let cap = ceiling(&shuttle, PERIOD).unwrap().flow.0;
         let held = |gpm: f64| {
-            let draw = Draw { flow: GallonsPerMinute(gpm), from: answer.start, until: answer.start + PERIOD };
-            let dry = (0..60).filter(|&r| simulate(&shuttle, &draw, 42, r).unwrap().dry_at.is_some()).count();
-            dry <= 6
+            let runs_dry = |r: &u32| {
+                let from = start_of_supply_in(&shuttle, 42, *r).unwrap();
+                let draw = Draw { flow: GallonsPerMinute(gpm), from, until: from + PERIOD };
+                simulate(&shuttle, &draw, 42, *r).unwrap().dry_at.is_some()
+            };
+            (0..60).filter(runs_dry).count() <= 6
         };
         let flow = answer.flow.0;
         assert!(flow <= cap, "seed {seed}");
@@ -170,8 +173,9 @@ fn sustained_means_what_it_says() {
         }
     }
     println!("{uneven} of 60 answers are below a higher draw that holds, by at most {worst:.3}");
-    // Measured 0.024, on a problem with exponential times; a guard against it growing.
-    assert!(worst < 0.03 && uneven <= 3, "{uneven}, {worst}");
+    // Measured 0.052 in 2 of 60, on problems with exponential times: a draw so high that tankers never
+    // wait at full tanks can hold where a lower one does not. The lower is told. A guard against growth.
+    assert!(worst < 0.06 && uneven <= 3, "{uneven}, {worst}");
 }
 
 #[test]

@@ -172,12 +172,74 @@ fn a_broken_restriction_is_a_finding_and_harmless() {
     }
 }
 
+/// From A over the link XN and on along NM is forbidden; each part alone is not. A to M is 120 s
+/// both ways round, so the ban decides; no ban binds who comes another way.
 #[test]
-fn a_restriction_through_a_way_is_a_finding() {
+fn a_restriction_through_a_way_binds_the_whole_succession_only() {
     let course = Course::new(block().restriction_via_ways("no_u_turn", "AX", &["XN"], "NMB"));
-    let noticed = course.noticed();
-    assert!(noticed[0].starts_with("[restriction-via-way] relation 1000: "), "{noticed:?}");
+    assert!(course.noticed().is_empty(), "{:?}", course.noticed());
+    assert_eq!(course.roads.network.bans.sequences().len(), 1);
     course.drive(full(), 'A', 'N').is("AXN", 70.0);
+    course.drive(full(), 'A', 'M').is("AXBM", 120.0);
+}
+
+/// ```text
+/// A----B----C----D    From A through BC into CX is forbidden, so A reaches X over D: 100 m a
+///           |    |    letter gap is 500 m, 50 s. A to X straight would be 50+50+20 = 120 s; over
+///           X----Y    D and Y it is 50+50+50+20+50 = 220 s.
+/// ```
+fn comb() -> World {
+    World::new(100.0)
+        .map(
+            "
+            A----B----C----D
+                      |    |
+                      X----Y
+            ",
+        )
+        .road("AB")
+        .road("BC")
+        .road("CD")
+        .road("CX")
+        .road("DY")
+        .road("XY")
+}
+
+#[test]
+fn no_and_only_through_one_way() {
+    Course::new(comb()).drive(full(), 'A', 'X').is("ABCX", 120.0);
+    let no = comb().restriction_via_ways("no_right_turn", "AB", &["BC"], "CX");
+    let course = Course::new(no);
+    course.drive(full(), 'A', 'X').is("ABCDYX", 220.0);
+    // A truck that starts on the via way, 250 m before C, did not come from A.
+    let (on_the_way, x) = (course.world.beside('B', 250.0, 0.0), course.world.place('X'));
+    course.between(full(), on_the_way, x).unwrap().is("CX", 45.0);
+    course.drive(full(), 'A', 'D').is("ABCD", 150.0);
+    let only = Course::new(comb().restriction_via_ways("only_straight_on", "AB", &["BC"], "CD"));
+    only.drive(full(), 'A', 'X').is("ABCDYX", 220.0);
+    only.between(full(), on_the_way, x).unwrap().is("CX", 45.0);
+}
+
+/// The same through two ways: A, then BC and CD, then DY is forbidden. A to Y is then over X.
+#[test]
+fn a_ban_through_two_ways() {
+    let world = comb().restriction_via_ways("no_right_turn", "AB", &["BC", "CD"], "DY");
+    let course = Course::new(world);
+    assert_eq!(course.roads.network.bans.sequences().len(), 1);
+    // 50+50+20+50 s by X; by D it would be as long.
+    course.drive(full(), 'A', 'D').is("ABCD", 150.0);
+    course.drive(full(), 'A', 'Y').is("ABCXY", 170.0);
+}
+
+#[test]
+fn a_restriction_through_ways_that_do_not_meet_is_a_finding_and_harmless() {
+    let course = Course::new(comb().restriction_via_ways("no_right_turn", "AB", &["DY"], "CX"));
+    let noticed = course.noticed();
+    assert!(
+        noticed[0].starts_with("[restriction-broken] relation 1000: its members do not form"),
+        "{noticed:?}"
+    );
+    course.drive(full(), 'A', 'X').is("ABCX", 120.0);
 }
 
 /// ```text

@@ -138,8 +138,8 @@ pub fn sites(net: &mut Net, settled: &Settled) -> Vec<Site> {
         Site {
             volume_gal: Some(900_000),
             handling_s: 150,
-            lift_ft: Some(7.0),
-            note: "firm bank on the road side",
+            lift_ft: Some(18.0),
+            note: "steep bank: the pump stands high above the water",
             ..site("Two Barns pond".into(), "pond", bend(PONDS[1].0 + 2.2, PONDS[1].1))
         },
         Site {

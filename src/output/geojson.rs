@@ -129,7 +129,13 @@ fn fill_site(site: &SiteReport) -> Feature {
 }
 
 fn dump_site(option: &PlanOption) -> Feature {
-    let sites: Vec<&str> = option.loops.iter().map(|l| l.site.as_str()).collect();
+    // Unlike tankers have loops of their own over one site.
+    let mut sites: Vec<&str> = Vec::new();
+    for site in option.loops.iter().map(|l| l.site.as_str()) {
+        if !sites.contains(&site) {
+            sites.push(site);
+        }
+    }
     feature(
         GeometryValue::new_point(position(option.dump)),
         json!({

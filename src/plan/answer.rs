@@ -206,6 +206,8 @@ fn explain(
     let one_lost = shuttle::one_tanker_lost(&case.shuttle, &problem.terms)?;
     let mut findings = Findings::new();
     let mut loops = Vec::new();
+    // Classes that drive the same way are one group to people.
+    let mut groups: Vec<(usize, &Loop, Vec<usize>)> = Vec::new();
     for ((class, site), found) in &case.loops {
         let members: Vec<usize> = (0..case.tankers.len())
             .filter(|&m| {
@@ -218,7 +220,14 @@ fn explain(
         let class = &field.ground.classes[*class];
         findings.extend(path::findings(&class.full, &found.loaded));
         findings.extend(path::findings(&class.empty, &found.empty));
-        loops.push(plan_loop(field, &case, *site, found, &members));
+        match groups.iter_mut().find(|(s, l, _)| s == site && *l == found) {
+            Some((.., known)) => known.extend(members),
+            None => groups.push((*site, found, members)),
+        }
+    }
+    for (site, found, mut members) in groups {
+        members.sort_unstable();
+        loops.push(plan_loop(field, &case, site, found, &members));
         for (turns, what) in [(found.turns_at_dump, "dump site"), (found.turns_at_fill, "fill site")] {
             if turns {
                 let at = if what == "dump site" { dump.spot.place } else { found.loaded_origin(roads) };
@@ -298,8 +307,13 @@ fn plan_loop(field: &Field, case: &Case, site: usize, found: &Loop, members: &[u
         shuttle::cycle(tanker, &shuttle.fills[tanker.fill]).total().0
     };
     let network = &field.ground.roads.network;
-    let loaded = path::describe(network, &found.loaded);
-    let empty = path::describe(network, &found.empty);
+    let mut loaded = path::describe(network, &found.loaded);
+    let mut empty = path::describe(network, &found.empty);
+    // A spot counted from the segment's other end may come out a centimetre off: the legs meet.
+    let dump = field.dumps[case.choice.dump].spot.place;
+    if let ([fill, .., at_dump], [from_dump, .., at_fill]) = (&mut loaded.line[..], &mut empty.line[..]) {
+        (*at_dump, *from_dump, *at_fill) = (dump, dump, *fill);
+    }
     let first = &shuttle.tankers[members[0]];
     let wait = (first.loaded_travel - loaded.travel) + (first.empty_travel - empty.travel);
     PlanLoop {

@@ -5,7 +5,7 @@ use crate::place::Place;
 use crate::plan::request::Problem;
 use crate::routing::Roads;
 use crate::routing::graph::RoadGraph;
-use crate::routing::snap::{Spot, main_part, touches};
+use crate::routing::snap::{Connection, Spot};
 use crate::routing::trip::{self, Snapper};
 use crate::shuttle::loops::ClassGraphs;
 use crate::sites::fill::{FillSite, Readiness, from_map, ready};
@@ -23,14 +23,30 @@ pub struct Class<'r> {
     pub empty: RoadGraph<'r>,
     /// Indices into the fleet's tankers.
     pub tankers: Vec<usize>,
-    full_part: Vec<bool>,
-    empty_part: Vec<bool>,
+    full_ways: Connection,
+    empty_ways: Connection,
+}
+
+/// What a tanker comes for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Errand {
+    /// It comes full and leaves empty.
+    Dump,
+    /// It comes empty and leaves full.
+    Fill,
+    /// It stands there, full.
+    Start,
 }
 
 impl<'r> Class<'r> {
-    /// The class can come and go here, empty and full.
-    pub fn can_use(&self, segment: usize) -> bool {
-        touches(&self.full_part, segment) && touches(&self.empty_part, segment)
+    /// The class can come here and go again, with the load it has for the errand.
+    pub fn can_use(&self, segment: usize, errand: Errand) -> bool {
+        let (full, empty) = (&self.full_ways, &self.empty_ways);
+        match errand {
+            Errand::Dump => full.comes(segment) && empty.goes(segment),
+            Errand::Fill => empty.comes(segment) && full.goes(segment),
+            Errand::Start => full.goes(segment),
+        }
     }
     pub fn graphs<'g>(&'g self, roads: &'g Roads) -> ClassGraphs<'g, 'r> {
         ClassGraphs { full: &self.full, empty: &self.empty, table: &roads.table }
@@ -67,15 +83,15 @@ impl<'r> Ground<'r> {
     pub fn lay(problem: &Problem, roads: &'r Roads, findings: &mut Findings) -> Outcome<Ground<'r>> {
         let classes = classes(problem, roads);
         let snapper = Snapper::new(roads);
-        let by_all = |segment: usize| classes.iter().all(|c| c.can_use(segment));
-        let by_any = |segment: usize| classes.iter().any(|c| c.can_use(segment));
         // Every tanker's road before some tanker's road before any road.
-        let snap = |place: Place, farthest: Metres| {
+        let snap = |place: Place, errand: Errand, farthest: Metres| {
+            let by_all = |segment: usize| classes.iter().all(|c| c.can_use(segment, errand));
+            let by_any = |segment: usize| classes.iter().any(|c| c.can_use(segment, errand));
             let spot = snapper.snap(place, &by_all, farthest)?;
             if by_all(spot.segment) { Some(spot) } else { snapper.snap(place, &by_any, farthest) }
         };
         let incident = || Where::file(&problem.scenario).named(problem.incident_name.clone());
-        let frontage = snap(problem.incident, trip::FARTHEST)
+        let frontage = snap(problem.incident, Errand::Dump, trip::FARTHEST)
             .ok_or_else(|| trip::off_the_roads(roads, problem.incident, incident(), trip::FARTHEST))?;
         let sites = place_sites(problem, roads, &snap, findings)?;
         let mut refused = Vec::new();
@@ -95,7 +111,7 @@ impl<'r> Ground<'r> {
                 ));
                 continue;
             };
-            let spot = snap(place, trip::FARTHEST);
+            let spot = snap(place, Errand::Start, trip::FARTHEST);
             if spot.is_none() {
                 let at = Where::file(&problem.fleet_file).named(format!("station of {}", chassis.id));
                 refused.extend(trip::off_the_roads(roads, place, at, trip::FARTHEST).0);
@@ -119,8 +135,9 @@ fn classes<'r>(problem: &Problem, roads: &'r Roads) -> Vec<Class<'r>> {
         match classes.iter_mut().find(same) {
             Some(class) => class.tankers.push(i),
             None => {
-                let (full_part, empty_part) = rayon::join(|| main_part(&full), || main_part(&empty));
-                classes.push(Class { full, empty, tankers: vec![i], full_part, empty_part });
+                let (full_ways, empty_ways) =
+                    rayon::join(|| Connection::of(&full), || Connection::of(&empty));
+                classes.push(Class { full, empty, tankers: vec![i], full_ways, empty_ways });
             }
         }
     }
@@ -130,7 +147,7 @@ fn classes<'r>(problem: &Problem, roads: &'r Roads) -> Vec<Class<'r>> {
 fn place_sites(
     problem: &Problem,
     roads: &Roads,
-    snap: &dyn Fn(Place, Metres) -> Option<Spot>,
+    snap: &dyn Fn(Place, Errand, Metres) -> Option<Spot>,
     findings: &mut Findings,
 ) -> Outcome<Vec<PlacedSite>> {
     let conditions = Conditions {
@@ -150,7 +167,7 @@ fn place_sites(
         let at = || site.origin.clone().named(site.name.clone());
         let readiness = ready(&site, problem.month, &conditions, findings).map_err(|e| e.finding(at()))?;
         let farthest = problem.search.site_to_road;
-        let state = match (readiness, snap(site.place, farthest)) {
+        let state = match (readiness, snap(site.place, Errand::Fill, farthest)) {
             (_, None) if site.verified => {
                 refused.extend(trip::off_the_roads(roads, site.place, at(), farthest).0);
                 continue;

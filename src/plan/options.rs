@@ -2,7 +2,7 @@
 //! shuttles.
 
 use crate::finding::{Finding, Outcome, Where};
-use crate::plan::ground::Ground;
+use crate::plan::ground::{Errand, Ground};
 use crate::plan::reach::Reach;
 use crate::plan::request::Problem;
 use crate::routing::topology::seconds;
@@ -92,7 +92,8 @@ impl<'a, 'r> Field<'a, 'r> {
         let draw = vec![rig_limit(problem).map_err(bad)?];
         let bed = HoseBed::of(&problem.fleet).map_err(bad)?;
         let usable = |segment: usize| {
-            ground.snapper.is_proper(segment) && ground.classes.iter().any(|c| c.can_use(segment))
+            ground.snapper.is_proper(segment)
+                && ground.classes.iter().any(|c| c.can_use(segment, Errand::Dump))
         };
         let mut dumps = match &bed {
             Some(bed) => {

@@ -208,11 +208,14 @@ fn open_arcs(graph: &RoadGraph, arcs: impl Iterator<Item = Arc>) -> Vec<Arc> {
     open
 }
 
-/// True once every arc of a sorted list has been settled.
+/// True once every arc of a sorted list has been settled, in whatever state first.
 fn until_all(wanted: Vec<Arc>) -> impl FnMut(Arc) -> bool {
     let mut left = wanted.len();
+    let mut seen = vec![false; wanted.len()];
     move |arc| {
-        if wanted.binary_search(&arc).is_ok() {
+        if let Ok(i) = wanted.binary_search(&arc)
+            && !std::mem::replace(&mut seen[i], true)
+        {
             left -= 1;
         }
         left == 0

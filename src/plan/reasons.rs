@@ -4,22 +4,29 @@ use crate::finding::{Code, Finding, OsmRef, Where};
 use crate::plan::ground::{Class, Ground};
 use crate::plan::options::Field;
 use crate::plan::request::Problem;
+use crate::routing::access::Closure;
 use crate::routing::graph::RoadGraph;
 use crate::routing::search::{Search, Stand};
 use crate::routing::snap::Spot;
 use crate::routing::why::{self, Obstacle};
+use crate::sites::dump::HoseBed;
+use crate::units::Metres;
 
 /// Why nothing within the hose's reach can be a dump site: an answer, not an error of input.
 pub fn no_dump_site(problem: &Problem, ground: &Ground) -> Finding {
+    let distance = ground.frontage.distance;
+    let hose = HoseBed::of(&problem.fleet).ok().flatten().map_or(Metres::ZERO, |bed| bed.total.metres());
     let why = match ground.classes.iter().max_by_key(|c| c.tankers.len()) {
+        _ if hose.0 < distance.0 => Some(format!(
+            "the incident lies {distance:.0} from the road and the supply hose is {hose:.0} long"
+        )),
         Some(class) => no_way_to_the_incident(ground, class),
         None => None,
     };
     let why = why.unwrap_or_else(|| {
         format!(
-            "the incident lies {:.0} from the road, and no road a tanker can come to and leave again is \
-             within the supply hose's reach",
-            ground.frontage.distance
+            "the incident lies {distance:.0} from the road, and no road a tanker can come to and leave again \
+             is within the supply hose's reach"
         )
     });
     Finding::new(
@@ -33,7 +40,10 @@ pub fn no_dump_site(problem: &Problem, ground: &Ground) -> Finding {
 /// What closes the road at the incident, or the way to it, or the way back from it.
 fn no_way_to_the_incident(ground: &Ground, class: &Class) -> Option<String> {
     let (network, frontage) = (&ground.roads.network, &ground.frontage);
-    if let Some(closure) = frontage.stands().iter().find_map(|s| class.full.closure(s.arc)) {
+    // One direction open is a road open: a one-way street alone is no reason.
+    let closures: Option<Vec<Closure>> =
+        frontage.stands().iter().map(|s| class.full.closure(s.arc)).collect();
+    if let Some(closure) = closures.and_then(|c| c.into_iter().find(|c| *c != Closure::OneWay)) {
         let way = &network.ways[network.segments[frontage.segment].way as usize];
         let obstacle = Obstacle { osm: OsmRef::Way(way.id), name: network.name(way).into(), closure };
         return Some(format!("the nearest road is closed to a full tanker: {obstacle}"));

@@ -1,72 +1,107 @@
-//! Turn restrictions, resolved to pairs of arcs that must not follow each other.
+//! Turn restrictions, resolved to successions of arcs that must not be driven: pairs where the rule
+//! runs through a node, longer ones where it runs through ways.
 
 use crate::finding::{Code, Finding, Findings, OsmRef, Where};
 use crate::roads::extract::RawRestriction;
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::TurnRule;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
-/// Forbidden successions of arcs, sorted. `exempt` bans do not bind an emergency vehicle.
+/// Forbidden successions of arcs, sorted.
 #[derive(Debug, Default, Clone)]
 pub struct TurnBans {
-    banned: Vec<(Arc, Arc)>,
-    /// Bans that carry `except=emergency`; left open.
+    pairs: Vec<(Arc, Arc)>,
+    /// Three arcs or more: from, through, to.
+    sequences: Vec<Vec<Arc>>,
+    /// Restrictions with `except=emergency`; left open.
     pub exempted: usize,
     /// Restrictions applied.
     pub applied: usize,
 }
 
 impl TurnBans {
+    /// Whether one arc must not follow another.
     pub fn forbids(&self, from: Arc, to: Arc) -> bool {
-        self.banned.binary_search(&(from, to)).is_ok()
+        self.pairs.binary_search(&(from, to)).is_ok()
     }
-    /// All bans, sorted by the arc they start from.
+    /// Bans of one arc after another, sorted by the arc they start from.
     pub fn pairs(&self) -> &[(Arc, Arc)] {
-        &self.banned
+        &self.pairs
+    }
+    /// Bans of longer successions, sorted; none is driven as a whole.
+    pub fn sequences(&self) -> &[Vec<Arc>] {
+        &self.sequences
     }
     pub fn len(&self) -> usize {
-        self.banned.len()
+        self.pairs.len() + self.sequences.len()
     }
     pub fn is_empty(&self) -> bool {
-        self.banned.is_empty()
+        self.len() == 0
+    }
+}
+
+/// Arcs near restrictions, looked up by the members' ids.
+struct Near<'n> {
+    network: &'n Network,
+    /// Arcs that leave a junction which a restriction's via touches.
+    leaving: HashMap<usize, Vec<Arc>>,
+    junction_of: HashMap<i64, usize>,
+    /// Arcs of each via way, in both directions.
+    arcs_of: HashMap<i64, Vec<Arc>>,
+}
+
+impl<'n> Near<'n> {
+    fn find(network: &'n Network, restrictions: &[RawRestriction]) -> Near<'n> {
+        let nodes: HashSet<i64> = restrictions.iter().flat_map(|r| r.via_nodes.iter().copied()).collect();
+        let ways: HashSet<i64> = restrictions.iter().flat_map(|r| r.via_ways.iter().copied()).collect();
+        let mut near =
+            Near { network, leaving: HashMap::new(), junction_of: HashMap::new(), arcs_of: HashMap::new() };
+        let mut wanted: HashSet<usize> = HashSet::new();
+        for (j, junction) in network.junctions.iter().enumerate() {
+            if nodes.contains(&junction.osm_id) {
+                near.junction_of.insert(junction.osm_id, j);
+                wanted.insert(j);
+            }
+        }
+        if !ways.is_empty() {
+            for arc in network.arcs().filter(|arc| ways.contains(&network.way(*arc).id)) {
+                near.arcs_of.entry(network.way(arc).id).or_default().push(arc);
+                wanted.insert(network.tail(arc));
+            }
+        }
+        for arc in network.arcs().filter(|arc| wanted.contains(&network.tail(*arc))) {
+            near.leaving.entry(network.tail(arc)).or_default().push(arc);
+        }
+        near
+    }
+
+    fn leaving(&self, junction: usize) -> &[Arc] {
+        self.leaving.get(&junction).map_or(&[], Vec::as_slice)
+    }
+    fn on(&self, arc: Arc, ways: &[i64]) -> bool {
+        ways.contains(&self.network.way(arc).id)
     }
 }
 
 pub fn resolve(network: &Network, restrictions: &[RawRestriction], findings: &mut Findings) -> TurnBans {
-    if restrictions.is_empty() {
-        return TurnBans::default();
-    }
-    let mut arcs_at: HashMap<usize, Vec<Arc>> = HashMap::new();
-    let wanted: HashMap<i64, ()> =
-        restrictions.iter().flat_map(|r| r.via_nodes.iter().map(|n| (*n, ()))).collect();
-    for arc in network.arcs() {
-        let tail = network.tail(arc);
-        if wanted.contains_key(&network.junctions[tail].osm_id) {
-            arcs_at.entry(tail).or_default().push(arc);
-        }
-    }
-    let junction_of: HashMap<i64, usize> =
-        arcs_at.keys().map(|j| (network.junctions[*j].osm_id, *j)).collect();
     let mut bans = TurnBans::default();
+    if restrictions.is_empty() {
+        return bans;
+    }
+    let near = Near::find(network, restrictions);
     for restriction in restrictions {
         if restriction.exempt {
             bans.exempted += 1;
             continue;
         }
-        if restriction.via_nodes.is_empty() && !restriction.via_ways.is_empty() {
-            findings.add_new(Finding::new(
-                Code::RestrictionViaWay,
-                Where::osm(OsmRef::Relation(restriction.id)),
-                "the restriction runs through a way and is not applied yet",
-                "check the turn by hand where a loop passes it",
-            ));
-            continue;
-        }
-        match pairs(network, restriction, &arcs_at, &junction_of) {
-            Ok(found) => {
-                bans.applied += 1;
-                bans.banned.extend(found);
-            }
+        let through_ways = restriction.via_nodes.is_empty() && !restriction.via_ways.is_empty();
+        let applied = if through_ways {
+            sequences(&near, restriction).map(|found| bans.sequences.extend(found))
+        } else {
+            pairs(&near, restriction).map(|found| bans.pairs.extend(found))
+        };
+        match applied {
+            Ok(()) => bans.applied += 1,
             Err(cause) => findings.add_new(Finding::new(
                 Code::RestrictionBroken,
                 Where::osm(OsmRef::Relation(restriction.id)),
@@ -75,17 +110,76 @@ pub fn resolve(network: &Network, restrictions: &[RawRestriction], findings: &mu
             )),
         }
     }
-    bans.banned.sort_unstable();
-    bans.banned.dedup();
+    bans.pairs.sort_unstable();
+    bans.pairs.dedup();
+    bans.sequences.sort_unstable();
+    bans.sequences.dedup();
     bans
 }
 
-fn pairs(
-    network: &Network,
-    restriction: &RawRestriction,
-    arcs_at: &HashMap<usize, Vec<Arc>>,
-    junction_of: &HashMap<i64, usize>,
-) -> Result<Vec<(Arc, Arc)>, &'static str> {
+/// Successions through the via ways: into the first from a from-way, along them without leaving,
+/// and into the to-way.
+fn sequences(near: &Near, restriction: &RawRestriction) -> Result<Vec<Vec<Arc>>, &'static str> {
+    if restriction.from.is_empty() || restriction.to.is_empty() {
+        return Err("its from or to member is missing");
+    }
+    let via = &restriction.via_ways;
+    let network = near.network;
+    let ends: HashSet<usize> = via
+        .iter()
+        .flat_map(|way| near.arcs_of.get(way).into_iter().flatten())
+        .map(|arc| network.tail(*arc))
+        .collect();
+    let mut starts: Vec<Arc> = ends
+        .iter()
+        .flat_map(|j| near.leaving(*j))
+        .map(|arc| arc.reversed())
+        .filter(|arc| near.on(*arc, &restriction.from))
+        .collect();
+    starts.sort_unstable();
+    let mut found = Vec::new();
+    let mut path = Vec::new();
+    for from in starts {
+        path.push(from);
+        along(near, restriction, &mut path, &mut found);
+        path.pop();
+    }
+    if found.is_empty() {
+        return Err("its members do not form a way through");
+    }
+    Ok(found)
+}
+
+/// Follows the via ways from the last arc of `path` and notes each forbidden succession.
+fn along(near: &Near, restriction: &RawRestriction, path: &mut Vec<Arc>, found: &mut Vec<Vec<Arc>>) {
+    let network = near.network;
+    let Some(&last) = path.last() else { return };
+    let next = near.leaving(network.head(last));
+    if path.len() > 1 {
+        let to_way = |arc: &Arc| near.on(*arc, &restriction.to) && !near.on(*arc, &restriction.via_ways);
+        if next.iter().any(to_way) {
+            let forbidden = next.iter().filter(|arc| match restriction.rule {
+                TurnRule::No => to_way(arc),
+                // Turning back on the via way is no way round an "only" rule.
+                TurnRule::Only => !to_way(arc),
+            });
+            found.extend(forbidden.map(|arc| path.iter().copied().chain([*arc]).collect()));
+            return;
+        }
+    }
+    for &arc in next {
+        let fresh = !path.iter().any(|p| p.segment() == arc.segment());
+        if fresh && near.on(arc, &restriction.via_ways) {
+            path.push(arc);
+            along(near, restriction, path, found);
+            path.pop();
+        }
+    }
+}
+
+/// Pairs at the via node.
+fn pairs(near: &Near, restriction: &RawRestriction) -> Result<Vec<(Arc, Arc)>, &'static str> {
+    let network = near.network;
     let [via] = restriction.via_nodes[..] else {
         return Err(if restriction.via_nodes.is_empty() {
             "it has no via"
@@ -96,11 +190,11 @@ fn pairs(
     if restriction.from.is_empty() || restriction.to.is_empty() {
         return Err("its from or to member is missing");
     }
-    let leaving =
-        junction_of.get(&via).and_then(|j| arcs_at.get(j)).ok_or("its via node is not on a road")?;
-    let on = |arc: Arc, ways: &[i64]| ways.contains(&network.way(arc).id);
-    let from: Vec<Arc> = leaving.iter().map(|a| a.reversed()).filter(|a| on(*a, &restriction.from)).collect();
-    let to: Vec<Arc> = leaving.iter().copied().filter(|a| on(*a, &restriction.to)).collect();
+    let junction = near.junction_of.get(&via).ok_or("its via node is not on a road")?;
+    let leaving = near.leaving(*junction);
+    let from: Vec<Arc> =
+        leaving.iter().map(|a| a.reversed()).filter(|a| near.on(*a, &restriction.from)).collect();
+    let to: Vec<Arc> = leaving.iter().copied().filter(|a| near.on(*a, &restriction.to)).collect();
     if from.is_empty() || to.is_empty() {
         return Err("its from or to way does not touch the via node, or is no road for trucks");
     }

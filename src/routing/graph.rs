@@ -4,8 +4,9 @@
 use crate::roads::network::{Arc, Network};
 use crate::routing::access::{self, Closure, Flags, Policy};
 use crate::routing::speed::SpeedTable;
-use crate::routing::topology::{CLOSED, Topology, Turn, millis};
+use crate::routing::topology::{CLOSED, Topology, may_back, millis};
 use crate::vehicle::{Body, Load};
+use std::sync::OnceLock;
 
 /// The roads as one vehicle at one load finds them.
 #[derive(Debug)]
@@ -18,8 +19,33 @@ pub struct RoadGraph<'n> {
     arc_ms: Vec<u32>,
     /// Milliseconds lost at each junction (signal, gate), `CLOSED` where it cannot be passed.
     pass_ms: Vec<u32>,
-    /// `pass_ms` of the junction at each arc's head: the search asks for nothing else.
-    head_ms: Vec<u32>,
+    /// Open turns by the state they leave, made when first asked for.
+    onward: OnceLock<Edges>,
+    /// The same by the state they enter.
+    inward: OnceLock<Edges>,
+    backing_ms: u32,
+}
+
+/// A turn and the arc it leads into, as one step of the search.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Edge {
+    /// State led into; in `inward`, the state led from.
+    pub to: Arc,
+    /// Milliseconds from the end of the arc before to the end of the arc after.
+    pub ms: u32,
+}
+
+/// Edges in one list, by state.
+#[derive(Debug, Default)]
+struct Edges {
+    start: Vec<u32>,
+    list: Vec<Edge>,
+}
+
+impl Edges {
+    fn of(&self, state: Arc) -> &[Edge] {
+        &self.list[self.start[state.index()] as usize..self.start[state.index() + 1] as usize]
+    }
 }
 
 impl<'n> RoadGraph<'n> {
@@ -66,7 +92,7 @@ impl<'n> RoadGraph<'n> {
                 },
             })
             .collect();
-        RoadGraph::assemble(network, topology, policy, body, arc_ms, pass_ms)
+        RoadGraph::assemble(network, topology, policy, body, arc_ms, pass_ms, table)
     }
 
     fn assemble(
@@ -74,11 +100,71 @@ impl<'n> RoadGraph<'n> {
         topology: &'n Topology,
         policy: &'n Policy,
         body: Body,
-        arc_ms: Vec<u32>,
+        mut arc_ms: Vec<u32>,
         pass_ms: Vec<u32>,
+        table: &SpeedTable,
     ) -> RoadGraph<'n> {
-        let head_ms = network.arcs().map(|arc| pass_ms[network.head(arc)]).collect();
-        RoadGraph { network, topology, body, policy, arc_ms, pass_ms, head_ms }
+        arc_ms.extend(topology.further().map(|(_, arc)| arc_ms[arc.index()]).collect::<Vec<_>>());
+        RoadGraph {
+            network,
+            topology,
+            body,
+            policy,
+            arc_ms,
+            pass_ms,
+            onward: OnceLock::new(),
+            inward: OnceLock::new(),
+            backing_ms: millis(table.delay.backing),
+        }
+    }
+
+    fn forward_edges(&self) -> Edges {
+        let states = self.topology.state_count();
+        let mut start = Vec::with_capacity(states + 1);
+        let mut list = Vec::with_capacity(self.topology.turn_count());
+        for state in (0..states as u32).map(Arc) {
+            start.push(list.len() as u32);
+            if !self.is_open(state) {
+                continue;
+            }
+            let arc = self.topology.arc(state);
+            let before = list.len();
+            let pass = self.pass_ms[self.network.head(arc)];
+            if pass != CLOSED {
+                let open = self.topology.after(state).iter().filter(|turn| self.is_open(turn.to));
+                list.extend(open.map(|t| Edge { to: t.to, ms: t.ms + pass + self.ms(t.to) }));
+            }
+            // The road ends here for this truck, if not for others: it backs out.
+            let back = arc.reversed();
+            let straight_back = self.is_open(back) && !self.network.bans.forbids(arc, back);
+            if list.len() == before && straight_back && may_back(self.network, arc) {
+                list.push(Edge { to: back, ms: self.backing_ms + self.ms(back) });
+            }
+        }
+        start.push(list.len() as u32);
+        Edges { start, list }
+    }
+
+    fn backward_edges(&self) -> Edges {
+        let forward = self.onward.get_or_init(|| self.forward_edges());
+        let states = self.topology.state_count();
+        let mut start = vec![0u32; states + 1];
+        for edge in &forward.list {
+            start[edge.to.index() + 1] += 1;
+        }
+        for i in 0..states {
+            start[i + 1] += start[i];
+        }
+        let mut next = start.clone();
+        let mut list = vec![Edge { to: Arc(0), ms: 0 }; forward.list.len()];
+        for from in (0..states as u32).map(Arc) {
+            for edge in forward.of(from) {
+                let slot = &mut next[edge.to.index()];
+                list[*slot as usize] = Edge { to: from, ms: edge.ms };
+                *slot += 1;
+            }
+        }
+        Edges { start, list }
     }
 
     /// Every road open both ways, every barrier passable: only for finding out what is in the way.
@@ -92,7 +178,7 @@ impl<'n> RoadGraph<'n> {
             })
             .collect();
         let pass_ms = vec![0; network.junctions.len()];
-        RoadGraph::assemble(network, self.topology, self.policy, self.body.clone(), arc_ms, pass_ms)
+        RoadGraph::assemble(network, self.topology, self.policy, self.body.clone(), arc_ms, pass_ms, table)
     }
 
     /// Milliseconds to drive the whole arc, `CLOSED` if it is closed.
@@ -137,41 +223,19 @@ impl<'n> RoadGraph<'n> {
     }
     /// The turn between two arcs with the time lost at the junction, `None` if it cannot be made.
     pub fn turn(&self, from: Arc, to: Arc) -> Option<u32> {
-        let pass = self.pass_ms(self.network.head(from));
-        let turn = self.topology.after(from).iter().find(|t| t.to == to)?;
-        (pass != CLOSED && self.is_open(from) && self.is_open(to)).then(|| turn.ms + pass)
+        let edge = self.step(from, to)?;
+        Some(edge.ms - self.ms(to))
     }
-    /// Turns that can be driven after an arc; each with the milliseconds of turn and junction.
-    pub fn onward(&self, arc: Arc) -> Turns<'_> {
-        let pass = if self.is_open(arc) { self.head_ms[arc.index()] } else { CLOSED };
-        let turns = if pass == CLOSED { &[] } else { self.topology.after(arc) };
-        Turns { arc_ms: &self.arc_ms, pass, turns: turns.iter() }
+    /// The edge from a state into an arc.
+    pub fn step(&self, state: Arc, arc: Arc) -> Option<Edge> {
+        self.onward(state).iter().copied().find(|edge| self.topology.arc(edge.to) == arc)
     }
-    /// Turns that can be driven into an arc; `to` is the arc they come from.
-    pub fn inward(&self, arc: Arc) -> Turns<'_> {
-        // An arc's tail is the head of the arc against it.
-        let pass = if self.is_open(arc) { self.head_ms[arc.reversed().index()] } else { CLOSED };
-        let turns = if pass == CLOSED { &[] } else { self.topology.before(arc) };
-        Turns { arc_ms: &self.arc_ms, pass, turns: turns.iter() }
+    /// Edges that can be driven from a state.
+    pub fn onward(&self, state: Arc) -> &[Edge] {
+        self.onward.get_or_init(|| self.forward_edges()).of(state)
     }
-}
-
-/// The open turns at one end of an arc.
-#[derive(Clone, Debug)]
-pub struct Turns<'a> {
-    arc_ms: &'a [u32],
-    pass: u32,
-    turns: std::slice::Iter<'a, Turn>,
-}
-
-impl Iterator for Turns<'_> {
-    type Item = Turn;
-    fn next(&mut self) -> Option<Turn> {
-        loop {
-            let turn = self.turns.next()?;
-            if self.arc_ms[turn.to.index()] != CLOSED {
-                return Some(Turn { to: turn.to, ms: turn.ms + self.pass });
-            }
-        }
+    /// Edges that lead into a state; `to` is the state they come from.
+    pub fn inward(&self, state: Arc) -> &[Edge] {
+        self.inward.get_or_init(|| self.backward_edges()).of(state)
     }
 }

@@ -11,6 +11,7 @@
 pub mod access;
 mod closure;
 pub mod graph;
+mod memory;
 pub mod path;
 mod policy;
 mod queue;

@@ -115,8 +115,10 @@ pub fn findings(graph: &RoadGraph, drive: &Drive) -> Findings {
         let junction = network.head(arc);
         let at = network.junctions[junction].place;
         let node = || Where::osm(OsmRef::Node(network.junctions[junction].osm_id)).at(at);
-        let passed = network.mark(junction).map(|mark| access::node(mark, &graph.body, graph.policy));
-        let flags = passed.and_then(Result::ok).unwrap_or_default();
+        // Where the truck turns back it does not pass what stands there.
+        let passed = network.mark(junction).filter(|_| *next != arc.reversed());
+        let judged = passed.map(|mark| access::node(mark, &graph.body, graph.policy));
+        let flags = judged.and_then(Result::ok).unwrap_or_default();
         for (flag, code, cause, action) in NODE_NOTES.iter().chain(ROAD_NOTES) {
             // A stop at a toll booth takes the time of a gate and is none.
             let gate = *code != Code::GateOnWay || !flags.has(Flags::STOP);
@@ -126,11 +128,12 @@ pub fn findings(graph: &RoadGraph, drive: &Drive) -> Findings {
         }
         if *next == arc.reversed() {
             let kind = turnaround(network, junction, graph.topology.arms(junction));
-            if kind == Turnaround::Backing {
+            // Mid-road a truck turns only where the road ends for it, if not for others.
+            if matches!(kind, Turnaround::Backing | Turnaround::Never) {
                 found.add(Finding::new(
                     Code::Backing,
                     node(),
-                    "the truck turns at a dead end without a turning place",
+                    "the truck turns where the road ends for it, without a turning place",
                     "back with a spotter, or choose another way",
                 ));
             }

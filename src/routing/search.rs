@@ -32,7 +32,7 @@ struct Label {
     ms: u32,
 }
 
-/// Labels of one search. Reusable: a new run touches only what it reaches.
+/// Labels of one search, one for each state of the graph's topology. Reusable: a new run touches only what it reaches.
 #[derive(Debug, Default)]
 pub struct Search {
     labels: Vec<Label>,
@@ -47,10 +47,10 @@ impl Search {
         Search::default()
     }
 
-    fn begin(&mut self, arcs: usize) {
-        if self.labels.len() != arcs || self.round == u32::MAX {
-            self.labels = vec![Label::default(); arcs];
-            self.came_from = vec![NONE; arcs];
+    fn begin(&mut self, states: usize) {
+        if self.labels.len() != states || self.round == u32::MAX {
+            self.labels = vec![Label::default(); states];
+            self.came_from = vec![NONE; states];
             self.round = 0;
         }
         self.round += 1;
@@ -92,22 +92,23 @@ impl Search {
         extra: impl Fn(Arc) -> u32,
         mut done: impl FnMut(Arc) -> bool,
     ) {
-        self.begin(graph.network.arc_count());
+        self.begin(graph.topology.state_count());
         if !graph.is_open(origin.arc) {
             return;
         }
         let rest = graph.ms(origin.arc) - graph.part_ms(origin.arc, origin.fraction);
-        for turn in graph.onward(origin.arc) {
-            let ms = rest + turn.ms + graph.ms(turn.to) + extra(turn.to);
-            self.offer(turn.to, ms, NONE, bound);
+        let arc_of = |state: Arc| graph.topology.arc(state);
+        for edge in graph.onward(origin.arc) {
+            let ms = (rest + edge.ms).saturating_add(extra(arc_of(edge.to)));
+            self.offer(edge.to, ms, NONE, bound);
         }
-        while let Some((ms, arc)) = self.settle() {
-            if done(arc) {
+        while let Some((ms, state)) = self.settle() {
+            if done(arc_of(state)) {
                 return;
             }
-            for turn in graph.onward(arc) {
-                let to_ms = ms.saturating_add(turn.ms + graph.ms(turn.to)).saturating_add(extra(turn.to));
-                self.offer(turn.to, to_ms, arc.0, bound);
+            for edge in graph.onward(state) {
+                let to_ms = ms.saturating_add(edge.ms).saturating_add(extra(arc_of(edge.to)));
+                self.offer(edge.to, to_ms, state.0, bound);
             }
         }
     }
@@ -121,34 +122,41 @@ impl Search {
         extra: impl Fn(Arc) -> u32,
         mut done: impl FnMut(Arc) -> bool,
     ) {
-        self.begin(graph.network.arc_count());
+        self.begin(graph.topology.state_count());
         if !graph.is_open(goal.arc) {
             return;
         }
-        let last = graph.part_ms(goal.arc, goal.fraction);
-        for turn in graph.inward(goal.arc) {
-            self.offer(turn.to, turn.ms + last, NONE, bound);
+        // An edge holds the whole of the arc it leads into; the goal lies part of the way along.
+        let beyond = graph.ms(goal.arc) - graph.part_ms(goal.arc, goal.fraction);
+        for state in graph.topology.states(goal.arc) {
+            for edge in graph.inward(state) {
+                self.offer(edge.to, edge.ms - beyond, NONE, bound);
+            }
         }
-        while let Some((ms, arc)) = self.settle() {
-            if done(arc) {
+        while let Some((ms, state)) = self.settle() {
+            if done(state) {
                 return;
             }
-            let through = ms.saturating_add(graph.ms(arc)).saturating_add(extra(arc));
-            for turn in graph.inward(arc) {
-                self.offer(turn.to, through.saturating_add(turn.ms), arc.0, bound);
+            let through = ms.saturating_add(extra(graph.topology.arc(state)));
+            for edge in graph.inward(state) {
+                self.offer(edge.to, through.saturating_add(edge.ms), state.0, bound);
             }
         }
     }
 
-    /// Arcs of the way found, in the order driven: forward, those up to and including `end`;
-    /// backward, those from `start` on (the goal's own arc not included).
-    fn chain(&self, mut arc: Arc) -> Vec<Arc> {
-        let mut chain = vec![arc];
-        while self.came_from[arc.index()] != NONE {
-            arc = Arc(self.came_from[arc.index()]);
-            chain.push(arc);
+    /// Arcs from a state back to where its label began.
+    fn chain(&self, graph: &RoadGraph, mut state: Arc) -> Vec<Arc> {
+        let mut chain = vec![graph.topology.arc(state)];
+        while self.came_from[state.index()] != NONE {
+            state = Arc(self.came_from[state.index()]);
+            chain.push(graph.topology.arc(state));
         }
         chain
+    }
+
+    /// The state of an arc that was reached first.
+    fn first_state(&self, graph: &RoadGraph, arc: Arc) -> Option<(u32, Arc)> {
+        graph.topology.states(arc).filter_map(|state| Some((self.label(state)?, state))).min()
     }
 
     /// After `forward(origin)`: the drive to `goal`, if it was reached.
@@ -156,8 +164,8 @@ impl Search {
         if let Some(direct) = Drive::along(graph, origin, goal) {
             return Some(direct);
         }
-        self.label(goal.arc)?;
-        let mut arcs = self.chain(goal.arc);
+        let (_, state) = self.first_state(graph, goal.arc)?;
+        let mut arcs = self.chain(graph, state);
         arcs.push(origin.arc);
         arcs.reverse();
         Drive::over(graph, arcs, origin.fraction, goal.fraction)
@@ -169,7 +177,7 @@ impl Search {
             return Some(direct);
         }
         self.label(origin.arc)?;
-        let mut arcs = self.chain(origin.arc);
+        let mut arcs = self.chain(graph, origin.arc);
         arcs.push(goal.arc);
         Drive::over(graph, arcs, origin.fraction, goal.fraction)
     }
@@ -177,7 +185,7 @@ impl Search {
     /// After `forward(origin)`: milliseconds to `goal`.
     pub fn ms_to(&self, graph: &RoadGraph, origin: Stand, goal: Stand) -> Option<u32> {
         Drive::along_ms(graph, origin, goal).or_else(|| {
-            let label = self.label(goal.arc)?;
+            let (label, _) = self.first_state(graph, goal.arc)?;
             Some(label - graph.ms(goal.arc) + graph.part_ms(goal.arc, goal.fraction))
         })
     }
@@ -213,21 +221,19 @@ impl Drive {
     }
 
     /// The time over these arcs, summed anew: a preference used in the search leaves no trace.
+    /// `None` if they cannot be driven one after the other.
     pub fn over(graph: &RoadGraph, arcs: Vec<Arc>, from_fraction: f64, to_fraction: f64) -> Option<Drive> {
         let (first, last) = (*arcs.first()?, *arcs.last()?);
-        let mut ms = graph.part_ms(last, to_fraction);
-        for (i, pair) in arcs.windows(2).enumerate() {
-            ms += graph.turn(pair[0], pair[1])?;
-            ms += if i == 0 {
-                graph.ms(first) - graph.part_ms(first, from_fraction)
-            } else {
-                graph.ms(pair[0])
-            };
+        let mut state = first;
+        let mut ms = graph.ms(first);
+        for &arc in &arcs[1..] {
+            let edge = graph.step(state, arc)?;
+            state = edge.to;
+            ms += edge.ms;
         }
-        if arcs.len() == 1 {
-            ms = ms.checked_sub(graph.part_ms(first, from_fraction))?;
-        }
-        Some(Drive { arcs, from_fraction, to_fraction, ms })
+        let not_driven =
+            graph.part_ms(first, from_fraction) + graph.ms(last) - graph.part_ms(last, to_fraction);
+        Some(Drive { arcs, from_fraction, to_fraction, ms: ms.checked_sub(not_driven)? })
     }
 
     pub fn origin(&self) -> Stand {

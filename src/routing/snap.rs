@@ -3,7 +3,7 @@
 
 use crate::place::Place;
 use crate::roads::network::{Arc, Network};
-use crate::routing::graph::{RoadGraph, Turns};
+use crate::routing::graph::{Edge, RoadGraph};
 use crate::routing::search::Stand;
 use crate::units::Metres;
 use rstar::primitives::{GeomWithData, Rectangle};
@@ -167,42 +167,57 @@ impl<'n> SnapIndex<'n> {
     }
 }
 
-/// The roads to which the vehicle can come and from which it can go: the largest strongly connected
-/// part of the road graph (petgraph's Kosaraju, which needs no recursion) and the roads reached from
-/// it that lead back to it once the truck has been turned, such as a lane that goes on as a closed
-/// track or ends at a bollard.
-pub fn main_part(graph: &RoadGraph) -> Vec<bool> {
-    let parts = petgraph::algo::kosaraju_scc(graph);
-    let largest = parts.iter().max_by_key(|part| (part.len(), std::cmp::Reverse(part.iter().min())));
-    let largest = largest.map_or(&[][..], Vec::as_slice);
-    let come = spread(graph, largest, |arc| graph.onward(arc));
-    let go = spread(graph, largest, |arc| graph.inward(arc));
-    let both = |arc: Arc| {
-        let back = arc.reversed();
-        let member = come[arc.index()] || go[arc.index()];
-        member && (come[arc.index()] || come[back.index()]) && (go[arc.index()] || go[back.index()])
-    };
-    graph.network.arcs().map(both).collect()
+/// How a vehicle stands to the rest of the roads: the arcs it can come to, and the arcs it can get
+/// away from. Not the same: before a posted bridge a full tanker may find no way on.
+#[derive(Debug)]
+pub struct Connection {
+    come: Vec<bool>,
+    go: Vec<bool>,
+}
+
+impl Connection {
+    /// Seen from the largest strongly connected part of the road graph (petgraph's Kosaraju, which
+    /// needs no recursion).
+    pub fn of(graph: &RoadGraph) -> Connection {
+        let parts = petgraph::algo::kosaraju_scc(graph);
+        let largest = parts.iter().max_by_key(|part| (part.len(), std::cmp::Reverse(part.iter().min())));
+        let largest = largest.map_or(&[][..], Vec::as_slice);
+        Connection {
+            come: spread(graph, largest, |state| graph.onward(state)),
+            go: spread(graph, largest, |state| graph.inward(state)),
+        }
+    }
+    /// The vehicle can come here, in one direction or the other.
+    pub fn comes(&self, segment: usize) -> bool {
+        self.come[segment * 2] || self.come[segment * 2 + 1]
+    }
+    /// The vehicle can get away from here, once it faces the right way.
+    pub fn goes(&self, segment: usize) -> bool {
+        self.go[segment * 2] || self.go[segment * 2 + 1]
+    }
+    /// The vehicle can come and go, turning at the place if it must: such as on a lane that goes on as
+    /// a closed track or ends at a bollard.
+    pub fn both(&self, segment: usize) -> bool {
+        self.comes(segment) && self.goes(segment)
+    }
 }
 
 /// Arcs reached from some by taking `next` turns again and again.
-fn spread<'a>(graph: &RoadGraph, from: &[Arc], next: impl Fn(Arc) -> Turns<'a>) -> Vec<bool> {
-    let mut reached = vec![false; graph.network.arc_count()];
+fn spread<'a>(graph: &RoadGraph, from: &[Arc], next: impl Fn(Arc) -> &'a [Edge]) -> Vec<bool> {
+    let mut reached = vec![false; graph.topology.state_count()];
     for arc in from {
         reached[arc.index()] = true;
     }
     let mut open = from.to_vec();
     while let Some(arc) = open.pop() {
-        for turn in next(arc) {
-            if !std::mem::replace(&mut reached[turn.to.index()], true) {
-                open.push(turn.to);
+        for edge in next(arc) {
+            if !std::mem::replace(&mut reached[edge.to.index()], true) {
+                open.push(edge.to);
             }
         }
     }
+    for (state, arc) in graph.topology.further() {
+        reached[arc.index()] |= reached[state.index()];
+    }
     reached
-}
-
-/// Whether either direction of a segment is in the part.
-pub fn touches(part: &[bool], segment: usize) -> bool {
-    part[segment * 2] || part[segment * 2 + 1]
 }

@@ -5,8 +5,10 @@
 
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::{Class, OneWay, TurningPlace};
+use crate::routing::memory::{Bans, Memory};
 use crate::routing::speed::SpeedTable;
 use crate::units::Seconds;
+use std::collections::HashMap;
 
 /// Closed, or not reached.
 pub const CLOSED: u32 = u32::MAX;
@@ -27,15 +29,19 @@ pub struct Turn {
     pub ms: u32,
 }
 
-/// Which arc may follow which: turns leaving each arc, and the same turns by the arc they enter.
+/// Which arc may follow which.
+///
+/// Its states are the network's arcs and, numbered after them, further states of arcs that lie on a
+/// ban through ways: the same arc with something to remember.
 #[derive(Debug)]
 pub struct Topology {
     /// Where each junction's leaving arcs start in a list of them all: their number is the difference.
     leaving_start: Vec<u32>,
     start: Vec<u32>,
     turns: Vec<Turn>,
-    back_start: Vec<u32>,
-    back_turns: Vec<Turn>,
+    arc_count: usize,
+    /// Arc of each further state.
+    further: Vec<Arc>,
 }
 
 /// How a vehicle turns round at a junction.
@@ -52,56 +58,53 @@ pub enum Turnaround {
 
 impl Topology {
     pub fn build(network: &Network, table: &SpeedTable) -> Topology {
-        let arcs = network.arc_count();
+        let arc_count = network.arc_count();
         let leaving = leaving_arcs(network);
-        let bans = network.bans.pairs();
-        let mut start = Vec::with_capacity(arcs + 1);
-        let mut turns = Vec::with_capacity(arcs * 5 / 2);
-        for from in network.arcs() {
+        let bans = Bans::build(&network.bans);
+        let mut state_of: HashMap<usize, Arc> = HashMap::new();
+        let mut states: Vec<(Arc, Memory)> = network.arcs().map(|arc| (arc, bans.fresh(arc))).collect();
+        for (memory, arc) in bans.deep() {
+            state_of.insert(Bans::index(memory), Arc(states.len() as u32));
+            states.push((arc, memory));
+        }
+        let mut start = Vec::with_capacity(states.len() + 1);
+        let mut turns = Vec::with_capacity(arc_count * 5 / 2);
+        for &(from, memory) in &states {
             start.push(turns.len() as u32);
             let junction = network.head(from);
             let next = &leaving.1[leaving.0[junction] as usize..leaving.0[junction + 1] as usize];
-            let banned = {
-                let first = bans.partition_point(|(a, _)| *a < from);
-                let count = bans[first..].iter().take_while(|(a, _)| *a == from).count();
-                &bans[first..first + count]
-            };
             for &to in next {
-                if banned.iter().any(|(_, b)| *b == to) {
-                    continue;
-                }
+                let Some(after) = bans.after(memory, to) else { continue };
                 if let Some(ms) = turn_ms(network, table, from, to, next.len()) {
+                    let to = if bans.is_deep(after) { state_of[&Bans::index(after)] } else { to };
                     turns.push(Turn { to, ms });
                 }
             }
         }
         start.push(turns.len() as u32);
-        let mut back_start = vec![0u32; arcs + 1];
-        for turn in &turns {
-            back_start[turn.to.index() + 1] += 1;
-        }
-        for i in 0..arcs {
-            back_start[i + 1] += back_start[i];
-        }
-        let mut next = back_start.clone();
-        let mut back_turns = vec![Turn { to: Arc(0), ms: 0 }; turns.len()];
-        for from in network.arcs() {
-            for turn in &turns[start[from.index()] as usize..start[from.index() + 1] as usize] {
-                let slot = &mut next[turn.to.index()];
-                back_turns[*slot as usize] = Turn { to: from, ms: turn.ms };
-                *slot += 1;
-            }
-        }
-        Topology { leaving_start: leaving.0, start, turns, back_start, back_turns }
+        let further = states[arc_count..].iter().map(|(arc, _)| *arc).collect();
+        Topology { leaving_start: leaving.0, start, turns, arc_count, further }
     }
 
-    /// Turns that leave an arc at its head.
-    pub fn after(&self, arc: Arc) -> &[Turn] {
-        &self.turns[self.start[arc.index()] as usize..self.start[arc.index() + 1] as usize]
+    /// Turns that leave a state's arc at its head.
+    pub fn after(&self, state: Arc) -> &[Turn] {
+        &self.turns[self.start[state.index()] as usize..self.start[state.index() + 1] as usize]
     }
-    /// Turns that enter an arc at its tail; `to` is the arc they come from.
-    pub fn before(&self, arc: Arc) -> &[Turn] {
-        &self.back_turns[self.back_start[arc.index()] as usize..self.back_start[arc.index() + 1] as usize]
+    pub fn state_count(&self) -> usize {
+        self.arc_count + self.further.len()
+    }
+    /// The arc a state is on; arcs are states of their own.
+    pub fn arc(&self, state: Arc) -> Arc {
+        self.further.get(state.index().wrapping_sub(self.arc_count)).copied().unwrap_or(state)
+    }
+    /// All states of an arc, itself first.
+    pub fn states(&self, arc: Arc) -> impl Iterator<Item = Arc> + '_ {
+        let further = self.further.iter().enumerate().filter(move |(_, a)| **a == arc);
+        std::iter::once(arc).chain(further.map(|(i, _)| Arc((self.arc_count + i) as u32)))
+    }
+    /// Further states with their arcs.
+    pub fn further(&self) -> impl Iterator<Item = (Arc, Arc)> + '_ {
+        self.further.iter().enumerate().map(|(i, arc)| (Arc((self.arc_count + i) as u32), *arc))
     }
     /// Arms of a junction, whether a turn into them is allowed or not.
     pub fn arms(&self, junction: usize) -> usize {
@@ -143,12 +146,17 @@ pub fn turnaround(network: &Network, junction: usize, arms: usize) -> Turnaround
     }
 }
 
+/// Whether a truck may turn back into the road it came on at all.
+pub fn may_back(network: &Network, arc: Arc) -> bool {
+    let tags = &network.way(arc).tags;
+    tags.one_way == OneWay::No && !matches!(tags.class, Class::Motorway | Class::Trunk)
+}
+
 /// Milliseconds of a turn, `None` where it is never made.
 fn turn_ms(network: &Network, table: &SpeedTable, from: Arc, to: Arc, arms: usize) -> Option<u32> {
     let delay = &table.delay;
     if to == from.reversed() {
-        let tags = &network.way(from).tags;
-        if tags.one_way != OneWay::No || matches!(tags.class, Class::Motorway | Class::Trunk) {
+        if !may_back(network, from) {
             return None;
         }
         return Some(millis(match turnaround(network, network.head(from), arms) {

@@ -6,7 +6,7 @@ use crate::routing::Roads;
 use crate::routing::graph::RoadGraph;
 use crate::routing::path::{self, Leg};
 use crate::routing::search::{Drive, Search};
-use crate::routing::snap::{SnapIndex, SnapRule, Spot, main_part, touches};
+use crate::routing::snap::{Connection, SnapIndex, SnapRule, Spot};
 use crate::routing::topology::CLOSED;
 use crate::routing::why::{self, Obstacle};
 use crate::units::Metres;
@@ -35,18 +35,18 @@ pub enum Trip {
 /// Snaps places for vehicles of a road network, with the network's proper part worked out once.
 pub struct Snapper<'r> {
     pub index: SnapIndex<'r>,
-    proper: Vec<bool>,
+    proper: Connection,
 }
 
 impl<'r> Snapper<'r> {
     pub fn new(roads: &'r Roads) -> Snapper<'r> {
-        let proper = main_part(&roads.graph(Body::weightless()));
+        let proper = Connection::of(&roads.graph(Body::weightless()));
         Snapper { index: SnapIndex::build(&roads.network), proper }
     }
 
     /// Whether a segment belongs to the road network proper.
     pub fn is_proper(&self, segment: usize) -> bool {
-        touches(&self.proper, segment)
+        self.proper.both(segment)
     }
 
     pub fn snap(&self, place: Place, usable: &dyn Fn(usize) -> bool, farthest: Metres) -> Option<Spot> {
@@ -88,8 +88,8 @@ pub fn off_the_roads(roads: &Roads, place: Place, what: Where, farthest: Metres)
 pub fn trip(roads: &Roads, body: Body, from: Place, to: Place) -> Outcome<Trip> {
     let snapper = Snapper::new(roads);
     let graph = roads.graph(body);
-    let part = main_part(&graph);
-    let usable = |segment: usize| touches(&part, segment);
+    let connection = Connection::of(&graph);
+    let usable = |segment: usize| connection.both(segment);
     let spot = |place: Place, name: &str| {
         snapper
             .snap(place, &usable, FARTHEST)

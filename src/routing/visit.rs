@@ -1,7 +1,7 @@
 //! petgraph's visit traits for the road graph, so that its components and its Dijkstra run on it.
 
 use crate::roads::network::Arc;
-use crate::routing::graph::{RoadGraph, Turns};
+use crate::routing::graph::{Edge, RoadGraph};
 use petgraph::Direction;
 use petgraph::visit::{
     Data, EdgeRef, GraphBase, GraphProp, IntoEdgeReferences, IntoEdges, IntoNeighbors, IntoNeighborsDirected,
@@ -64,12 +64,12 @@ impl Data for RoadGraph<'_> {
 }
 impl NodeCount for RoadGraph<'_> {
     fn node_count(&self) -> usize {
-        self.network.arc_count()
+        self.topology.state_count()
     }
 }
 impl NodeIndexable for RoadGraph<'_> {
     fn node_bound(&self) -> usize {
-        self.network.arc_count()
+        self.topology.state_count()
     }
     fn to_index(&self, arc: Arc) -> usize {
         arc.index()
@@ -81,7 +81,7 @@ impl NodeIndexable for RoadGraph<'_> {
 impl Visitable for RoadGraph<'_> {
     type Map = Visited;
     fn visit_map(&self) -> Visited {
-        Visited(vec![false; self.network.arc_count()])
+        Visited(vec![false; self.topology.state_count()])
     }
     fn reset_map(&self, map: &mut Visited) {
         *map = self.visit_map();
@@ -91,49 +91,47 @@ impl Visitable for RoadGraph<'_> {
 impl IntoNodeIdentifiers for &RoadGraph<'_> {
     type NodeIdentifiers = std::iter::Map<std::ops::Range<u32>, fn(u32) -> Arc>;
     fn node_identifiers(self) -> Self::NodeIdentifiers {
-        (0..self.network.arc_count() as u32).map(Arc as fn(u32) -> Arc)
+        (0..self.topology.state_count() as u32).map(Arc as fn(u32) -> Arc)
     }
 }
 
 /// Arcs at one end of an arc.
-pub struct Neighbors<'a>(Turns<'a>);
+pub struct Neighbors<'a>(std::slice::Iter<'a, Edge>);
 
 impl Iterator for Neighbors<'_> {
     type Item = Arc;
     fn next(&mut self) -> Option<Arc> {
-        self.0.next().map(|turn| turn.to)
+        self.0.next().map(|edge| edge.to)
     }
 }
 
 impl<'a> IntoNeighbors for &'a RoadGraph<'_> {
     type Neighbors = Neighbors<'a>;
     fn neighbors(self, arc: Arc) -> Neighbors<'a> {
-        Neighbors(self.onward(arc))
+        Neighbors(self.onward(arc).iter())
     }
 }
 impl<'a> IntoNeighborsDirected for &'a RoadGraph<'_> {
     type NeighborsDirected = Neighbors<'a>;
     fn neighbors_directed(self, arc: Arc, direction: Direction) -> Neighbors<'a> {
         Neighbors(match direction {
-            Direction::Outgoing => self.onward(arc),
-            Direction::Incoming => self.inward(arc),
+            Direction::Outgoing => self.onward(arc).iter(),
+            Direction::Incoming => self.inward(arc).iter(),
         })
     }
 }
 
 /// Turns out of an arc, as weighted edges.
-pub struct TurnEdges<'a, 'n> {
-    graph: &'a RoadGraph<'n>,
+pub struct TurnEdges<'a> {
     from: Arc,
-    turns: Turns<'a>,
+    edges: std::slice::Iter<'a, Edge>,
 }
 
-impl Iterator for TurnEdges<'_, '_> {
+impl Iterator for TurnEdges<'_> {
     type Item = TurnEdge;
     fn next(&mut self) -> Option<TurnEdge> {
-        let turn = self.turns.next()?;
-        let ms = u64::from(turn.ms) + u64::from(self.graph.ms(turn.to));
-        Some(TurnEdge { from: self.from, to: turn.to, ms })
+        let edge = self.edges.next()?;
+        Some(TurnEdge { from: self.from, to: edge.to, ms: u64::from(edge.ms) })
     }
 }
 
@@ -149,7 +147,7 @@ impl<'a, 'n> IntoEdgeReferences for &'a RoadGraph<'n> {
 pub struct AllTurnEdges<'a, 'n> {
     graph: &'a RoadGraph<'n>,
     next: u32,
-    edges: Option<TurnEdges<'a, 'n>>,
+    edges: Option<TurnEdges<'a>>,
 }
 
 impl Iterator for AllTurnEdges<'_, '_> {
@@ -159,7 +157,7 @@ impl Iterator for AllTurnEdges<'_, '_> {
             if let Some(edge) = self.edges.as_mut().and_then(Iterator::next) {
                 return Some(edge);
             }
-            if self.next as usize >= self.graph.network.arc_count() {
+            if self.next as usize >= self.graph.topology.state_count() {
                 return None;
             }
             self.edges = Some(self.graph.edges(Arc(self.next)));
@@ -168,9 +166,9 @@ impl Iterator for AllTurnEdges<'_, '_> {
     }
 }
 
-impl<'a, 'n> IntoEdges for &'a RoadGraph<'n> {
-    type Edges = TurnEdges<'a, 'n>;
-    fn edges(self, arc: Arc) -> TurnEdges<'a, 'n> {
-        TurnEdges { graph: self, from: arc, turns: self.onward(arc) }
+impl<'a> IntoEdges for &'a RoadGraph<'_> {
+    type Edges = TurnEdges<'a>;
+    fn edges(self, arc: Arc) -> TurnEdges<'a> {
+        TurnEdges { from: arc, edges: self.onward(arc).iter() }
     }
 }

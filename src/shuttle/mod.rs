@@ -11,6 +11,7 @@
 mod chance;
 mod cycle;
 mod engine;
+mod first_loads;
 mod fluid;
 mod layout;
 mod limiter;
@@ -26,7 +27,9 @@ pub use cycle::{
 };
 pub use limiter::{Limitation, limiter, limiter_of, one_tanker_lost, relief_text, reliefs};
 pub use simulate::{Draw, Run, TimePoint, simulate};
-pub use sustained::{Sustained, Terms, Waiting, holds_share, start_of_supply, sustained, sustained_flow};
+pub use sustained::{
+    Sustained, Terms, Waiting, holds_share, start_of_supply, start_of_supply_in, sustained, sustained_flow,
+};
 pub use validate::ShuttleError;
 
 use crate::units::{Gallons, GallonsPerMinute, Seconds};

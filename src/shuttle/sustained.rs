@@ -2,8 +2,9 @@
 //!
 //! Rules, so that a number means one thing:
 //! - The start of sustained supply does not depend on the draw. It is the moment the last tanker has
-//!   unloaded its first load when every time is its mean, tankers are served at the dump berths in
-//!   order of arrival, the tanks have room for everything and no second load is in the way.
+//!   unloaded its first load, tankers being served at the dump berths in order of arrival, the tanks
+//!   having room for everything and no second load being in the way. In each replication it is that
+//!   replication's own moment; reported is the one with every time its mean.
 //! - Nothing is drawn before. The tanks fill, and when they are full tankers wait.
 //! - A draw holds in a replication when the tanks never run dry from the start to the end of the
 //!   period. It is sustained when it holds in at least the share of replications asked for, all under
@@ -18,6 +19,7 @@
 use super::chance::Chances;
 use super::cycle::ceiling_unchecked;
 use super::engine::{Engine, Waits};
+use super::first_loads::first_loads_s;
 use super::layout::Layout;
 use super::search::Search;
 use super::simulate::run;
@@ -116,17 +118,17 @@ impl Case {
         }
         let top = self.cap_gpm.ceil() as u32;
         let draw_gpm = |level: u32| f64::from(level).min(self.cap_gpm);
-        let mut search = self.search(terms, chances, top, |level| (self.start_s, draw_gpm(level)));
+        let mut search = self.search(terms, chances, top, |level| (0.0, draw_gpm(level)));
         let level = search.greatest(top);
         Some(draw_gpm(search.confirmed(level, top))).filter(|&flow_gpm| flow_gpm >= floor_gpm)
     }
 
     /// Is this draw sustained? Never above the ceiling.
     pub fn holds(&self, terms: &Terms, chances: &Chances, flow_gpm: f64) -> bool {
-        flow_gpm <= self.cap_gpm && self.search(terms, chances, 1, |_| (self.start_s, flow_gpm)).holds_at(1)
+        flow_gpm <= self.cap_gpm && self.search(terms, chances, 1, |_| (0.0, flow_gpm)).holds_at(1)
     }
 
-    /// A search over levels that each mean a start and a draw.
+    /// A search over levels that each mean a draw and by how many seconds it starts early.
     fn search<'a>(
         &'a self,
         terms: &'a Terms,
@@ -136,21 +138,23 @@ impl Case {
     ) -> Search<impl Fn(u32, u32) -> bool + Sync + 'a> {
         let engines = Engines::new(&self.layout);
         Search::new(self.replications(terms), 1.0 - terms.reliability, top, move |replication, level| {
-            let (from_s, flow_gpm) = meaning(level);
-            let draw = self.draw(from_s, flow_gpm, terms);
+            let (early_s, flow_gpm) = meaning(level);
+            let draw = self.draw(chances, replication, early_s, flow_gpm, terms);
             engines.with(|engine| engine.run(&self.layout, chances, replication, &draw, true))
         })
     }
 
     fn held_from_s(&self, terms: &Terms, chances: &Chances, flow_gpm: f64) -> f64 {
         let top = ((self.start_s - self.first_water_s) / START_STEP_S).floor().clamp(0.0, 1e6) as u32;
-        let start_s = |level: u32| self.start_s - f64::from(level) * START_STEP_S;
-        let mut search = self.search(terms, chances, top, |level| (start_s(level), flow_gpm));
+        let early_s = |level: u32| f64::from(level) * START_STEP_S;
+        let mut search = self.search(terms, chances, top, |level| (early_s(level), flow_gpm));
         let level = search.greatest(top);
-        start_s(search.confirmed(level, top))
+        self.start_s - early_s(search.confirmed(level, top))
     }
 
-    fn draw(&self, from_s: f64, flow_gpm: f64, terms: &Terms) -> Draw {
+    fn draw(&self, chances: &Chances, replication: u32, early_s: f64, flow_gpm: f64, terms: &Terms) -> Draw {
+        let (_, start_s) = first_loads_s(&self.layout, chances, replication);
+        let from_s = (start_s - early_s).max(0.0);
         Draw {
             flow: GallonsPerMinute(flow_gpm),
             from: Seconds(from_s),
@@ -164,13 +168,13 @@ impl Case {
     }
 
     fn waiting(&self, terms: &Terms, chances: &Chances, flow_gpm: f64) -> (Waiting, bool) {
-        let draw = self.draw(self.start_s, flow_gpm, terms);
         let look = self.replications(terms).min(LOOKED_AT);
         let engines = Engines::new(&self.layout);
         let seen: Vec<(Waits, bool)> = (0..look)
             .into_par_iter()
             .with_min_len(8)
             .map(|replication| {
+                let draw = self.draw(chances, replication, 0.0, flow_gpm, terms);
                 engines.with(|engine| {
                     engine.run(&self.layout, chances, replication, &draw, false);
                     (engine.waits(), engine.exhausted())
@@ -226,19 +230,15 @@ pub fn start_of_supply(shuttle: &Shuttle) -> Result<(Seconds, Seconds), ShuttleE
     Ok((Seconds(first_water_s), Seconds(start_s)))
 }
 
+/// The same in one replication, with its own times: what a draw in that replication starts from.
+pub fn start_of_supply_in(shuttle: &Shuttle, seed: u64, replication: u32) -> Result<Seconds, ShuttleError> {
+    check(shuttle)?;
+    let chances = Chances::new(&shuttle.spread, seed, 0, shuttle.tankers.len(), 0);
+    Ok(Seconds(first_loads_s(&Layout::new(shuttle), &chances, replication).1))
+}
+
 fn start_of_supply_s(shuttle: &Shuttle) -> (f64, f64) {
-    let mut order: Vec<usize> = (0..shuttle.tankers.len()).collect();
-    order.sort_by(|&a, &b| shuttle.tankers[a].arrives.0.total_cmp(&shuttle.tankers[b].arrives.0));
-    let mut free_s = vec![0.0_f64; shuttle.dump.berths as usize];
-    let (mut first_water_s, mut start_s) = (f64::INFINITY, 0.0_f64);
-    for tanker in order.into_iter().map(|i| &shuttle.tankers[i]) {
-        let Some(berth_s) = free_s.iter_mut().min_by(|a, b| a.total_cmp(b)) else { continue };
-        let water_s = berth_s.max(tanker.arrives.0) + tanker.dump_handling.0;
-        *berth_s = water_s + tanker.load.at(tanker.dump_rate).0;
-        first_water_s = first_water_s.min(water_s);
-        start_s = start_s.max(*berth_s);
-    }
-    (first_water_s.min(start_s), start_s)
+    first_loads_s(&Layout::new(shuttle), &Chances::fixed(), 0)
 }
 
 /// Random factors for a shuttle of up to `tankers` tankers, kept for as many trips as the period has.
@@ -269,9 +269,11 @@ pub fn holds_share(shuttle: &Shuttle, terms: &Terms, flow: GallonsPerMinute) -> 
     check_draw(0.0, 0.0, flow.0)?;
     let case = Case::new(shuttle, terms);
     let chances = chances(shuttle, terms, shuttle.tankers.len());
-    let draw = case.draw(case.start_s, flow.0, terms);
     let engines = Engines::new(&case.layout);
-    let run = |r: u32| engines.with(|engine| engine.run(&case.layout, &chances, r, &draw, true));
+    let run = |r: u32| {
+        let draw = case.draw(&chances, r, 0.0, flow.0, terms);
+        engines.with(|engine| engine.run(&case.layout, &chances, r, &draw, true))
+    };
     let replications = case.replications(terms);
     let held = (0..replications).into_par_iter().with_min_len(8).filter(|&r| run(r)).count();
     Ok(held as f64 / f64::from(replications))
@@ -288,7 +290,8 @@ pub fn sustained(shuttle: &Shuttle, terms: &Terms) -> Result<Sustained, ShuttleE
     let held_from_s =
         if flow_gpm > 0.0 { case.held_from_s(terms, &chances, wanted_gpm) } else { case.start_s };
     let (waiting, exhausted) = case.waiting(terms, &chances, flow_gpm);
-    let even = run(&case.layout, &Chances::fixed(), 0, &case.draw(case.start_s, flow_gpm, terms));
+    let mean = Chances::fixed();
+    let even = run(&case.layout, &mean, 0, &case.draw(&mean, 0, 0.0, flow_gpm, terms));
     Ok(Sustained {
         flow: GallonsPerMinute(flow_gpm),
         start: Seconds(case.start_s),

@@ -104,7 +104,7 @@ pub fn candidates(
     let reach = Metres(bed.total.metres().0 - driveway.0);
     let mut found: Vec<(f64, DumpKind, Spot, Vec<Place>)> = Vec::new();
     if reach.0 >= 0.0 {
-        walk(network, frontage, reach, &mut |metres, kind, spot, line| {
+        walk(network, frontage, reach, usable, &mut |metres, kind, spot, line| {
             if usable(spot.segment) {
                 found.push((metres, kind, spot, line));
             }
@@ -139,6 +139,7 @@ fn walk(
     network: &Network,
     frontage: &Spot,
     reach: Metres,
+    usable: &dyn Fn(usize) -> bool,
     visit: &mut dyn FnMut(f64, DumpKind, Spot, Vec<Place>),
 ) {
     visit(0.0, DumpKind::Frontage, *frontage, vec![frontage.place]);
@@ -164,7 +165,11 @@ fn walk(
         }
         let line = lines.get(&junction).map(|(_, line)| line.clone()).unwrap_or_default();
         let arcs = touching.get(&junction).cloned().unwrap_or_default();
-        if let Some(first) = arcs.first()
+        // The tanks stand at the mouth of the best road a tanker can use; a closed side road does
+        // not shut the junction.
+        let class = |arc: &Arc| network.way(*arc).tags.class;
+        let open = arcs.iter().filter(|arc| usable(arc.segment()));
+        if let Some(first) = open.min_by_key(|arc| (class(arc), arc.segment()))
             && arcs.len() >= 3
         {
             let place = network.junctions[junction].place;

@@ -43,6 +43,13 @@ where
 {
     fn deserialize<D: serde::Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
         let text = String::deserialize(d)?;
+        // A bare number on a sign has a default unit; in a fleet file it is a slip that would make
+        // pounds of tonnes.
+        if text.trim().ends_with(|c: char| c.is_ascii_digit() || c == '.') {
+            return Err(serde::de::Error::custom(format!(
+                "\"{text}\" has no unit; write it, such as t, lb or m"
+            )));
+        }
         text.parse().map(Written).map_err(serde::de::Error::custom)
     }
 }

@@ -27,6 +27,8 @@ pub fn check(problem: &Problem, said: &Said, answer: &Value, found: &mut Verific
         stated == Some(any) && said.incident.meets_need == any,
         format!("an option meets it: {any}; stated {stated:?} and {}", said.incident.meets_need),
     );
+    let of_incident = said.incident.needed_flow_gpm;
+    found.add("books.terms", None, of_incident == need, format!("incident: {of_incident} gpm, asked {need}"));
     for (key, input) in [
         ("needed_flow_gpm", need),
         ("reliability", problem.terms.reliability),

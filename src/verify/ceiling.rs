@@ -51,11 +51,44 @@ pub fn maximise(gain: &[f64], rows: &[Vec<f64>], limits: &[f64]) -> Option<f64> 
     None
 }
 
-/// The bound in gpm with a limit on the draw. A finite source counts with the flow that empties it
-/// over the period.
-pub fn ceiling_gpm(crew: &Crew, draw_gpm: f64) -> Option<f64> {
+/// Which limits a bound heeds.
+#[derive(Clone, Copy, PartialEq)]
+enum Heed {
+    /// All of them together.
+    All,
+    DumpBerths,
+    FillBerths(usize),
+}
+
+/// The bound in gpm under all limits together: the tightest.
+pub fn joint_gpm(crew: &Crew, draw_gpm: f64) -> Option<f64> {
+    Some(programme_gpm(crew, Heed::All)?.min(draw_gpm))
+}
+
+/// The bound in gpm with each element looked at alone, and the least taken: berths of a site, its
+/// flow, its volume, the dump berths, the draw. Never below the joint bound, and just as true.
+pub fn separate_gpm(crew: &Crew, draw_gpm: f64) -> Option<f64> {
+    let mut filled = 0.0;
+    for (s, source) in crew.sources.iter().enumerate() {
+        let berths = programme_gpm(crew, Heed::FillBerths(s))?;
+        let volume = volume_gpm(crew, s).unwrap_or(f64::INFINITY);
+        filled += berths.min(source.flow_gpm).min(volume);
+    }
+    Some(programme_gpm(crew, Heed::DumpBerths)?.min(filled).min(draw_gpm))
+}
+
+/// A finite source, spread over the period, with the first loads, which were filled elsewhere.
+fn volume_gpm(crew: &Crew, source: usize) -> Option<f64> {
+    let first: f64 = crew.trucks.iter().filter(|t| t.source == source).map(|t| t.load_gal).sum();
+    Some((crew.sources[source].volume_gal? + first) / (crew.period_s / 60.0))
+}
+
+fn programme_gpm(crew: &Crew, heed: Heed) -> Option<f64> {
     let trucks = &crew.trucks;
-    let loads: Vec<f64> = trucks.iter().map(|t| t.load_gal).collect();
+    // A truck of another site carries nothing where one site is looked at alone.
+    let counts = |i: usize| !matches!(heed, Heed::FillBerths(s) if trucks[i].source != s);
+    let loads: Vec<f64> =
+        (0..trucks.len()).map(|i| if counts(i) { trucks[i].load_gal } else { 0.0 }).collect();
     let (mut rows, mut limits) = (Vec::new(), Vec::new());
     for (i, truck) in trucks.iter().enumerate() {
         rows.push((0..trucks.len()).map(|j| if i == j { 1.0 } else { 0.0 }).collect());
@@ -65,19 +98,19 @@ pub fn ceiling_gpm(crew: &Crew, draw_gpm: f64) -> Option<f64> {
         let here = |value: &dyn Fn(usize) -> f64| -> Vec<f64> {
             (0..trucks.len()).map(|i| if trucks[i].source == s { value(i) } else { 0.0 }).collect()
         };
-        rows.push(here(&|i| trucks[i].fill_s(source) / 60.0));
-        limits.push(f64::from(source.berths));
-        rows.push(here(&|i| loads[i]));
-        limits.push(source.flow_gpm);
-        if let Some(volume) = source.volume_gal {
+        if heed == Heed::All || heed == Heed::FillBerths(s) {
+            rows.push(here(&|i| trucks[i].fill_s(source) / 60.0));
+            limits.push(f64::from(source.berths));
+        }
+        if heed == Heed::All {
             rows.push(here(&|i| loads[i]));
-            limits.push(volume / (crew.period_s / 60.0));
+            limits.push(volume_gpm(crew, s).map_or(source.flow_gpm, |v| v.min(source.flow_gpm)));
         }
     }
-    rows.push(trucks.iter().map(|t| t.dump_s() / 60.0).collect());
-    limits.push(f64::from(crew.dump_berths));
-    rows.push(loads.clone());
-    limits.push(draw_gpm);
+    if heed == Heed::All || heed == Heed::DumpBerths {
+        rows.push(trucks.iter().map(|t| t.dump_s() / 60.0).collect());
+        limits.push(f64::from(crew.dump_berths));
+    }
     maximise(&loads, &rows, &limits)
 }
 

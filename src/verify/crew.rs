@@ -81,7 +81,8 @@ pub fn sites(problem: &Problem, roads: &Roads, said: &Said, found: &mut Verifica
 /// Water at a fill site in use.
 #[derive(Clone, Debug)]
 pub struct Source {
-    site: usize,
+    /// Index into the sites.
+    pub site: usize,
     pub flow_gpm: f64,
     pub volume_gal: Option<f64>,
     pub berths: u32,
@@ -98,9 +99,11 @@ pub struct Truck {
     pub load_gal: f64,
     /// From the call to the dump site, full, turnout included.
     pub arrival_s: f64,
+    /// Handling includes turning round on the spot: nobody else gets into the berth meanwhile, and
+    /// as it may be done before the water flows, the first water is reckoned with it.
     pub dump_handling_s: f64,
     pub dump_gpm: f64,
-    /// Legs, with the turnaround at the site they leave and half the waiting for oncoming trucks.
+    /// Legs, with half the waiting for oncoming trucks each.
     pub empty_s: f64,
     pub loaded_s: f64,
     pub fill_handling_s: f64,
@@ -143,12 +146,39 @@ impl Crew {
 /// hour, as the answer's findings say).
 const UNKNOWN_STATION_S: f64 = 900.0;
 
+/// The option's shuttle. At a junction the dump site may mean any arm that all its loops use; the
+/// one that explains the stated first water is taken.
 pub fn muster(
     problem: &Problem,
     garage: &Garage,
     sites: &[Site],
     option: &PlanOption,
     drives: &[DrivenLoop],
+) -> Result<Crew, String> {
+    let first = drives.first().ok_or("it has no loop")?;
+    let everyone =
+        |arm: &&OnRoad| drives.iter().all(|drive| drive.dumps.iter().any(|dump| dump.segment == arm.segment));
+    let mut arms: Vec<OnRoad> = first.dumps.iter().filter(everyone).copied().collect();
+    if arms.is_empty() {
+        arms.extend(first.dumps.first());
+    }
+    let stated = option.said.first_water_s;
+    let off = |crew: &Crew| (super::shuttle::first_water_s(crew) - stated).abs();
+    let crews: Vec<Result<Crew, String>> =
+        arms.into_iter().map(|arm| at(problem, garage, sites, option, drives, arm)).collect();
+    let bad = crews.iter().find_map(|crew| crew.as_ref().err().cloned());
+    let best = crews.into_iter().flatten().min_by(|a, b| off(a).total_cmp(&off(b)));
+    best.ok_or_else(|| bad.unwrap_or_else(|| "the dump site is not on the road".into()))
+}
+
+/// The shuttle as it stands at one of the places on the road that the dump site may mean.
+fn at(
+    problem: &Problem,
+    garage: &Garage,
+    sites: &[Site],
+    option: &PlanOption,
+    drives: &[DrivenLoop],
+    dump: OnRoad,
 ) -> Result<Crew, String> {
     let turn_s = garage.ground.roads.table.delay.site_turnaround;
     let tanks = problem.fleet.portable_tanks.len() as u32;
@@ -179,16 +209,20 @@ pub fn muster(
                 on_loop: drive.index,
                 source,
                 load_gal: tanker.usable.0,
-                arrival_s: arrival_s(garage, tanker, drive.dump)?,
-                dump_handling_s: tanker.dump_handling.0,
+                arrival_s: arrival_s(garage, tanker, dump)?,
+                dump_handling_s: tanker.dump_handling.0 + turning(drive.turns_at_dump),
                 dump_gpm: tanker.dump_rate.0,
-                empty_s: drive.empty_ms as f64 / 1000.0 + turning(drive.turns_at_dump) + wait_s,
-                loaded_s: drive.loaded_ms as f64 / 1000.0 + turning(drive.turns_at_fill) + wait_s,
-                fill_handling_s: sites[site].handling_s.unwrap_or(tanker.fill_handling.0),
+                empty_s: drive.empty_ms as f64 / 1000.0 + wait_s,
+                loaded_s: drive.loaded_ms as f64 / 1000.0 + wait_s,
+                fill_handling_s: sites[site].handling_s.unwrap_or(tanker.fill_handling.0)
+                    + turning(drive.turns_at_fill),
                 intake_gpm: tanker.intake.0,
             });
         }
     }
+    // Who arrives at the same moment goes first in the order of the fleet file.
+    let in_fleet = |id: &str| problem.fleet.tankers.iter().position(|t| t.chassis.id == id);
+    crew.trucks.sort_by_key(|truck| in_fleet(&truck.id));
     if crew.trucks.is_empty() { Err("no tanker drives it".into()) } else { Ok(crew) }
 }
 

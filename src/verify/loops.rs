@@ -21,7 +21,8 @@ pub struct DrivenLoop {
     pub empty_ms: u64,
     pub turns_at_dump: bool,
     pub turns_at_fill: bool,
-    pub dump: OnRoad,
+    /// The dump site on the road: more than one arm where it lies at a junction.
+    pub dumps: Vec<OnRoad>,
 }
 
 /// One way of putting the two legs together.
@@ -61,7 +62,20 @@ pub fn check(
     }
     found.add("loop.meets", Some(number), !pairs.is_empty(), format!("{title}: its legs meet at both ends"));
     let as_said = |p: &&Pair| (p.turns_at_dump, p.turns_at_fill) == (said.turns_at_dump, said.turns_at_fill);
-    let pair = pairs.iter().find(as_said).or(pairs.first())?;
+    // A spot at a junction lies on each of its arms, and from each of them other drives are the
+    // quickest; the answer does not tell which arm it means. Any of them will do.
+    let fits = |p: &&Pair| quickest(garage, of, p).iter().all(|(passed, _)| *passed);
+    let pair =
+        pairs.iter().filter(as_said).find(fits).or_else(|| pairs.iter().find(as_said)).or(pairs.first())?;
+    let mut dumps: Vec<OnRoad> = Vec::new();
+    for end in pairs.iter().filter(as_said).filter(fits).filter_map(|p| p.loaded.trace.end()) {
+        if dumps.iter().all(|known| known.segment != end.segment) {
+            dumps.push(end);
+        }
+    }
+    if dumps.is_empty() {
+        dumps.extend(pair.loaded.trace.end());
+    }
     found.add(
         "loop.turns",
         Some(number),
@@ -72,7 +86,9 @@ pub fn check(
         ),
     );
     shared(garage, number, of, &pair.loaded.trace, &pair.empty.trace, found);
-    quickest(garage, number, of, pair, found);
+    for (passed, detail) in quickest(garage, of, pair) {
+        found.add("loop.quickest", Some(number), passed, detail);
+    }
     let index = option.loops.iter().position(|l| std::ptr::eq(l, of))?;
     Some(DrivenLoop {
         index,
@@ -80,7 +96,7 @@ pub fn check(
         empty_ms: pair.empty.ms,
         turns_at_dump: pair.turns_at_dump,
         turns_at_fill: pair.turns_at_fill,
-        dump: pair.loaded.trace.end()?,
+        dumps,
     })
 }
 
@@ -102,18 +118,20 @@ fn figures(option: &PlanOption, of: &SaidLoop, found: &mut Verification) {
         found.add(
             "loop.dump_spot",
             Some(number),
-            at_dump == Some(&option.dump),
+            at_dump.is_some_and(|p| p.distance(option.dump).0 <= SAME_SPOT_M),
             format!("{which} reaches the dump site"),
         );
     }
-    // A truck waits for another only where there is a narrow stretch to wait at.
+    // A truck waits for another only where there is a narrow stretch to wait at: its own, or that
+    // of other tankers of the same fill site, whose ways cross its own.
     let waits = said.meeting_wait_s;
-    let plausible = waits >= 0.0 && (waits == 0.0 || said.narrow_two_way_m > 0.0);
+    let of_site = option.loops.iter().filter(|l| l.said.fill_site == said.fill_site);
+    let narrow_m: f64 = of_site.map(|l| l.said.narrow_two_way_m).sum();
     found.add(
         "loop.meeting_wait",
         Some(number),
-        plausible,
-        format!("{title}: {waits} s for {} m of narrow road", said.narrow_two_way_m),
+        waits >= 0.0 && (waits == 0.0 || narrow_m > 0.0),
+        format!("{title}: {waits} s for {narrow_m} m of narrow road of its fill site"),
     );
 }
 
@@ -180,9 +198,12 @@ const QUICKEST_WITHIN_MS: i64 = 12;
 
 /// No loop between the two spots is quicker, whichever way the truck comes and goes; the one
 /// called quickest is as quick.
-fn quickest(garage: &Garage, number: u64, of: &SaidLoop, pair: &Pair, found: &mut Verification) {
+fn quickest(garage: &Garage, of: &SaidLoop, pair: &Pair) -> Vec<(bool, String)> {
     let (said, title) = (&of.said, of.title());
-    let (Some(fill), Some(dump)) = (pair.loaded.trace.start(), pair.loaded.trace.end()) else { return };
+    let mut judged = Vec::new();
+    let (Some(fill), Some(dump)) = (pair.loaded.trace.start(), pair.loaded.trace.end()) else {
+        return judged;
+    };
     let turn = ms(garage.ground.roads.table.delay.site_turnaround);
     let stated =
         ms(said_travel_s(of)) + turn * (u64::from(said.turns_at_dump) + u64::from(said.turns_at_fill));
@@ -206,7 +227,7 @@ fn quickest(garage: &Garage, number: u64, of: &SaidLoop, pair: &Pair, found: &mu
             }
         }
         let Some(best) = best else {
-            found.add("loop.quickest", Some(number), false, format!("{title}: no loop found for {id}"));
+            judged.push((false, format!("{title}: no loop found for {id}")));
             continue;
         };
         let over = stated as i64 - best as i64;
@@ -214,13 +235,10 @@ fn quickest(garage: &Garage, number: u64, of: &SaidLoop, pair: &Pair, found: &mu
             "quickest" => over.abs() <= QUICKEST_WITHIN_MS,
             _ => over >= -QUICKEST_WITHIN_MS,
         };
-        found.add(
-            "loop.quickest",
-            Some(number),
-            passed,
-            format!("{title}: {} takes {stated} ms, the quickest for {id} {best} ms", said.loop_kind),
-        );
+        let kind = &said.loop_kind;
+        judged.push((passed, format!("{title}: {kind} takes {stated} ms, the quickest for {id} {best} ms")));
     }
+    judged
 }
 
 /// Both legs, from the legs where they are there, for they are not rounded to the tenth.

@@ -18,6 +18,7 @@ mod loops;
 mod shuttle;
 mod simulate;
 mod trace;
+mod vehicle;
 
 use crate::finding::{Code, Finding, Where};
 use crate::plan::Problem;

@@ -70,11 +70,3 @@ pub fn of_option<'a>(answer: &'a Value, name: &str, option: u64) -> Vec<&'a Valu
 pub fn number(properties: &Value, key: &str) -> f64 {
     properties[key].as_f64().unwrap_or_else(|| panic!("{key} is no number in {properties}"))
 }
-
-/// A real extract, from wherever this machine keeps them.
-pub fn extract(file: &str) -> PathBuf {
-    let named = std::env::var_os("TANKERLOOP_EXTRACTS").map(PathBuf::from);
-    let usual = [repository("../shared/extracts"), PathBuf::from("/work/shared/extracts")];
-    let found = named.into_iter().chain(usual).map(|folder| folder.join(file)).find(|path| path.exists());
-    found.unwrap_or_else(|| panic!("{file} is nowhere; name its folder in TANKERLOOP_EXTRACTS"))
-}

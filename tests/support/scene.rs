@@ -1,0 +1,217 @@
+//! A scenario around a text map: files of round numbers, read and planned as a user's would be.
+//!
+//! Every road is driven at 10 m/s, full or empty, and no turn costs anything, so a leg of 100 m
+//! takes 10 s. A tanker delivers 1,800 gal, unloads and fills at 1,800 gpm (60 s each, if the
+//! source gives that much), and takes 60 s of handling at either end: its cycle is its driving
+//! time and 240 s. All times are fixed. Nothing else is in the way: the hose reaches no farther
+//! than the roadside, the tanks never fill, the pump and its siphons carry 2,500 gpm.
+
+#![allow(dead_code)]
+
+use super::support::world::World;
+use std::path::Path;
+use tankerloop::finding::Outcome;
+use tankerloop::place::Place;
+use tankerloop::plan::{Answer, Overrides, Problem, plan};
+use tankerloop::routing::Roads;
+
+pub const LOAD_GAL: f64 = 1_800.0;
+/// Handling 60, unloading 60, handling 60, filling 60.
+pub const STANDING_S: f64 = 240.0;
+
+const SPEEDS: &str = r#"
+full_factor = 1.0
+[class]
+motorway = "36 km/h"
+trunk = "36 km/h"
+primary = "36 km/h"
+secondary = "36 km/h"
+tertiary = "36 km/h"
+unclassified = "36 km/h"
+residential = "36 km/h"
+living_street = "36 km/h"
+service = "36 km/h"
+track = "36 km/h"
+path = "36 km/h"
+[surface]
+[delay_s]
+turn = 0.0
+sharp_turn = 0.0
+signal = 0.0
+gate = 0.0
+turning_circle = 0.0
+junction_turnaround = 0.0
+backing = 0.0
+site_turnaround = 0.0
+[narrow]
+below = "5.5 m"
+classes = []
+"#;
+
+pub struct Scene {
+    name: &'static str,
+    world: World,
+    incident: Place,
+    sites: Vec<String>,
+    tankers: Vec<String>,
+    hose: (f64, f64),
+    top: String,
+    search: String,
+    replications: u32,
+    spread: bool,
+}
+
+impl Scene {
+    /// The incident lies 10 m north of a node. The name is the test's own.
+    pub fn new(name: &'static str, world: World, incident: char) -> Scene {
+        let at = world.beside(incident, 0.0, 10.0);
+        Scene {
+            name,
+            world,
+            incident: at,
+            sites: Vec::new(),
+            tankers: Vec::new(),
+            // 30 m: nothing but the frontage is within reach.
+            hose: (5.0, 100.0),
+            top: String::new(),
+            search: "fill_sites_at_once = 1".into(),
+            replications: 40,
+            spread: false,
+        }
+    }
+
+    pub fn incident(mut self, place: Place) -> Scene {
+        self.incident = place;
+        self
+    }
+
+    /// A fill site at a node: kind, flow, and whatever further columns, as `key=value`.
+    pub fn site(mut self, name: &str, node: char, kind: &str, gpm: f64, more: &[(&str, &str)]) -> Scene {
+        let place = self.world.place(node);
+        let value = |key: &str| more.iter().find(|(k, _)| *k == key).map_or("", |(_, v)| v);
+        let columns = ["volume_gal", "berths", "season", "in_service"].map(value).join(",");
+        self.sites.push(format!("{name},{},{},{kind},{gpm},{columns}", place.lon(), place.lat()));
+        self
+    }
+
+    /// A tanker of 10 t empty and 20 t full.
+    pub fn tanker(self, id: &str) -> Scene {
+        self.tanker_of(id, 20, "")
+    }
+
+    pub fn tankers(self, number: usize) -> Scene {
+        (1..=number).fold(self, |scene, i| scene.tanker(&format!("T{i}")))
+    }
+
+    /// A tanker of another mass when full, half of it empty, and further keys.
+    pub fn tanker_of(mut self, id: &str, tonnes_full: u32, more: &str) -> Scene {
+        self.tankers.push(format!(
+            "[[tanker]]\nid = \"{id}\"\nmass_empty = \"{} t\"\nmass_full = \"{tonnes_full} t\"\n\
+             axle_load_full = \"8 t\"\nheight = \"3 m\"\nwidth = \"2.5 m\"\nlength = \"8 m\"\n\
+             tank_gal = 2000\nintake_gpm = 1800\ndump_gpm = 1800\nfill_handling_s = 60\n\
+             dump_handling_s = 60\n{more}\n",
+            f64::from(tonnes_full) / 2.0,
+        ));
+        self
+    }
+
+    pub fn hose(mut self, inches: f64, feet: f64) -> Scene {
+        self.hose = (inches, feet);
+        self
+    }
+
+    pub fn month(mut self, month: u8) -> Scene {
+        self.top = format!("month = {month}\n");
+        self
+    }
+
+    pub fn search(mut self, keys: &str) -> Scene {
+        self.search = keys.into();
+        self
+    }
+
+    /// Times vary as they do by default, in so many replications.
+    pub fn varied(mut self, replications: u32) -> Scene {
+        (self.spread, self.replications) = (true, replications);
+        self
+    }
+
+    /// Plans it, and checks what holds for every answer.
+    pub fn plan(&self) -> Answer {
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("scenes").join(self.name);
+        let _ = std::fs::remove_dir_all(&folder);
+        std::fs::create_dir_all(&folder).unwrap();
+        let put = |file: &str, text: String| std::fs::write(folder.join(file), text).unwrap();
+        self.world.write(&folder);
+        put("speeds.toml", SPEEDS.into());
+        let head = "name,lon,lat,kind,flow_gpm,volume_gal,berths,season,in_service";
+        put("sites.csv", format!("{head}\n{}\n", self.sites.join("\n")));
+        put(
+            "fleet.toml",
+            format!(
+                "siphons = 5\n{}\n\
+                 [[pumper]]\nid = \"P1\"\nrated_gpm = 5000\nsuctions = 4\nrole = \"draft\"\n\
+                 hose = [{{ diameter_in = {:?}, length_ft = {:?} }}]\n\
+                 [[pumper]]\nid = \"P2\"\nrated_gpm = 5000\nrole = \"fill\"\n\
+                 [[portable_tank]]\nvolume_gal = 50000\n[[portable_tank]]\nvolume_gal = 50000\n",
+                self.tankers.join("\n"),
+                self.hose.0,
+                self.hose.1,
+            ),
+        );
+        let spread = match self.spread {
+            true => "",
+            false => "spread = { travel = \"fixed\", handling = \"fixed\", service = \"fixed\" }",
+        };
+        put(
+            "scenario.toml",
+            format!(
+                "roads = \"world.osm.pbf\"\nsites = [\"sites.csv\"]\nfleet = \"fleet.toml\"\n\
+                 speeds = \"speeds.toml\"\n{}\
+                 [incident]\nat = [{}, {}]\nneed_gpm = 100\n\
+                 [shuttle]\nreplications = {}\n{spread}\n\
+                 [rig]\nsuction_in = 12\n[search]\n{}\n",
+                self.top,
+                self.incident.lon(),
+                self.incident.lat(),
+                self.replications,
+                self.search,
+            ),
+        );
+        let answer =
+            read_and_plan(&folder.join("scenario.toml")).unwrap_or_else(|e| panic!("{}: {e}", self.name));
+        for (i, option) in answer.options.iter().enumerate() {
+            assert_eq!(option.number, i + 1);
+            let (sustained, ceiling) = (option.sustained.flow.0, option.ceiling.0);
+            assert!(sustained <= ceiling, "{}: {sustained} gpm above the ceiling {ceiling}", self.name);
+            assert!(option.one_lost.0 <= sustained, "{}: a tanker less and more water", self.name);
+            assert!(option.limitation.gain.0 >= 0.0);
+            assert_eq!(option.meets_need, sustained >= 100.0);
+        }
+        let flows: Vec<f64> = answer.options.iter().map(|o| o.sustained.flow.0).collect();
+        assert!(flows.is_sorted_by(|a, b| a >= b), "{}: ranked {flows:?}", self.name);
+        answer
+    }
+}
+
+fn read_and_plan(scenario: &Path) -> Outcome<Answer> {
+    let problem = Problem::read(scenario, &Overrides::default())?;
+    let (table, policy) = (problem.table.clone(), problem.policy.clone());
+    let roads = Roads::read(&problem.roads, table, policy, &mut |_, _| {})?;
+    plan(&problem, &roads)
+}
+
+/// What one tanker of the scene delivers on a loop of so many seconds of driving.
+pub fn flow_of_one(drive_s: f64) -> f64 {
+    LOAD_GAL / ((drive_s + STANDING_S) / 60.0)
+}
+
+pub fn near(got: f64, wanted: f64, within: f64, what: &str) {
+    assert!((got - wanted).abs() <= within, "{what}: {got}, expected {wanted}");
+}
+
+/// Why a site is not used.
+pub fn reason<'a>(answer: &'a Answer, site: &str) -> &'a str {
+    let report = answer.sites.iter().find(|s| s.name == site).expect("the site is told of");
+    report.used.as_ref().expect_err("the site is used")
+}
