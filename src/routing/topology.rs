@@ -3,6 +3,7 @@
 //! Turnarounds are explicit: at turning circles, at T-junctions and crossroads, at dead ends by
 //! backing; mid-road never. Times are whole milliseconds, so that sums do not depend on their order.
 
+use crate::place::Place;
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::{Class, OneWay, TurningPlace};
 use crate::routing::speed::SpeedTable;
@@ -54,23 +55,27 @@ impl Topology {
     pub fn build(network: &Network, table: &SpeedTable) -> Topology {
         let arcs = network.arc_count();
         let leaving = leaving_arcs(network);
-        let bans = network.bans.pairs();
+        let mut bans = network.bans.pairs();
         let mut start = Vec::with_capacity(arcs + 1);
-        let mut turns = Vec::with_capacity(arcs * 5 / 2);
+        // No more than every arm into every arm: to grow a list this long is to copy it.
+        let most =
+            leaving.0.windows(2).map(|pair| (pair[1] - pair[0]) as usize).map(|arms| arms * arms).sum();
+        let mut turns = Vec::with_capacity(most);
         for from in network.arcs() {
             start.push(turns.len() as u32);
             let junction = network.head(from);
             let next = &leaving.1[leaving.0[junction] as usize..leaving.0[junction + 1] as usize];
-            let banned = {
-                let first = bans.partition_point(|(a, _)| *a < from);
-                let count = bans[first..].iter().take_while(|(a, _)| *a == from).count();
-                &bans[first..first + count]
-            };
+            // Bans and arcs come in the same order, so what is over can be left behind.
+            let over = bans.iter().take_while(|(a, _)| *a < from).count();
+            let own = bans[over..].iter().take_while(|(a, _)| *a == from).count();
+            let banned = &bans[over..over + own];
+            bans = &bans[over + own..];
+            let heading = Heading::of(network, from);
             for &to in next {
                 if banned.iter().any(|(_, b)| *b == to) {
                     continue;
                 }
-                if let Some(ms) = turn_ms(network, table, from, to, next.len()) {
+                if let Some(ms) = turn_ms(network, table, from, &heading, to, next.len()) {
                     turns.push(Turn { to, ms });
                 }
             }
@@ -144,7 +149,14 @@ pub fn turnaround(network: &Network, junction: usize, arms: usize) -> Turnaround
 }
 
 /// Milliseconds of a turn, `None` where it is never made.
-fn turn_ms(network: &Network, table: &SpeedTable, from: Arc, to: Arc, arms: usize) -> Option<u32> {
+fn turn_ms(
+    network: &Network,
+    table: &SpeedTable,
+    from: Arc,
+    heading: &Heading,
+    to: Arc,
+    arms: usize,
+) -> Option<u32> {
     let delay = &table.delay;
     if to == from.reversed() {
         let tags = &network.way(from).tags;
@@ -161,12 +173,64 @@ fn turn_ms(network: &Network, table: &SpeedTable, from: Arc, to: Arc, arms: usiz
     if arms <= 2 {
         return Some(0);
     }
-    let off = turn_degrees(network, from, to).abs();
-    Some(match off {
-        off if off < 45.0 => 0,
-        off if off <= 135.0 => millis(delay.turn),
-        _ => millis(delay.sharp_turn),
+    Some(match heading.bend(network, to) {
+        Bend::Slight => 0,
+        Bend::Turn => millis(delay.turn),
+        Bend::Sharp => millis(delay.sharp_turn),
     })
+}
+
+/// How far off straight on a turn leads: less than 45 degrees, up to 135, more.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Bend {
+    Slight,
+    Turn,
+    Sharp,
+}
+
+/// The end of an arc: where it arrives at its head, and in which direction.
+struct Heading {
+    at: Place,
+    east: f64,
+    north: f64,
+    /// How much shorter a degree of longitude is there than one of latitude.
+    squeeze: f64,
+}
+
+impl Heading {
+    fn of(network: &Network, arc: Arc) -> Heading {
+        let mut end = network.arc_points(arc).rev();
+        let at = end.next().unwrap_or_else(|| network.junctions[network.head(arc)].place);
+        let before = end.next().unwrap_or(at);
+        let mut heading = Heading { at, east: 0.0, north: 0.0, squeeze: at.lat().to_radians().cos() };
+        (heading.east, heading.north) = heading.offset(at, before);
+        heading
+    }
+
+    /// From one place to the other on the plane that touches the earth at the arc's head, in 10⁻⁷
+    /// degrees of latitude.
+    fn offset(&self, to: Place, from: Place) -> (f64, f64) {
+        let east = (f64::from(to.lon_e7()) - f64::from(from.lon_e7())) * self.squeeze;
+        (east, f64::from(to.lat_e7()) - f64::from(from.lat_e7()))
+    }
+
+    fn bend(&self, network: &Network, to: Arc) -> Bend {
+        self.bend_to(network.arc_points(to).nth(1).unwrap_or(self.at))
+    }
+
+    /// The angle by its sine and cosine: at 45 and at 135 degrees they are equally large, so the arc
+    /// tangent, which would take most of the time of building the turns, is not needed.
+    fn bend_to(&self, next: Place) -> Bend {
+        let (east, north) = self.offset(next, self.at);
+        let straight = self.east * east + self.north * north;
+        let aside = (self.east * north - self.north * east).abs();
+        match straight {
+            // Two nodes at one place have no direction.
+            straight if straight > aside || straight == 0.0 && aside == 0.0 => Bend::Slight,
+            straight if straight >= -aside => Bend::Turn,
+            _ => Bend::Sharp,
+        }
+    }
 }
 
 /// Degrees off straight on, -180..180, positive to the right.
@@ -186,4 +250,24 @@ pub fn turn_degrees(network: &Network, from: Arc, to: Arc) -> f64 {
         off += 360.0;
     }
     off
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Heading north at 60 degrees of latitude, where a degree of longitude is half as long as one of
+    /// latitude: 2 east and 1 north is then 45 degrees off.
+    #[test]
+    fn a_bend_is_told_by_its_angle() {
+        let at = Place::from_e7(0, 600_000_000);
+        let heading = Heading { at, east: 0.0, north: 1.0, squeeze: 0.5 };
+        let to = |east: i32, north: i32| heading.bend_to(Place::from_e7(east, 600_000_000 + north));
+        assert_eq!(to(0, 1000), Bend::Slight);
+        assert_eq!([to(1998, 1000), to(-1998, 1000)], [Bend::Slight; 2]);
+        assert_eq!([to(2000, 1000), to(-2000, 1000), to(2000, 0)], [Bend::Turn; 3]);
+        assert_eq!([to(2000, -1000), to(-2000, -1000)], [Bend::Turn; 2]);
+        assert_eq!([to(1998, -1000), to(-1998, -1000), to(0, -1000)], [Bend::Sharp; 3]);
+        assert_eq!(to(0, 0), Bend::Slight);
+    }
 }
