@@ -54,7 +54,7 @@ pub enum Turnaround {
 impl Topology {
     pub fn build(network: &Network, table: &SpeedTable) -> Topology {
         let arcs = network.arc_count();
-        let leaving = leaving_arcs(network);
+        let (leaving, headings) = rayon::join(|| leaving_arcs(network), || Headings::of(network, table));
         let mut bans = network.bans.pairs();
         let mut start = Vec::with_capacity(arcs + 1);
         // No more than every arm into every arm: to grow a list this long is to copy it.
@@ -70,12 +70,11 @@ impl Topology {
             let own = bans[over..].iter().take_while(|(a, _)| *a == from).count();
             let banned = &bans[over..over + own];
             bans = &bans[over + own..];
-            let heading = Heading::of(network, from);
             for &to in next {
                 if banned.iter().any(|(_, b)| *b == to) {
                     continue;
                 }
-                if let Some(ms) = turn_ms(network, table, from, &heading, to, next.len()) {
+                if let Some(ms) = turn_ms(network, table, from, &headings, to, next.len()) {
                     turns.push(Turn { to, ms });
                 }
             }
@@ -153,12 +152,12 @@ fn turn_ms(
     network: &Network,
     table: &SpeedTable,
     from: Arc,
-    heading: &Heading,
+    headings: &Headings,
     to: Arc,
     arms: usize,
 ) -> Option<u32> {
-    let delay = &table.delay;
     if to == from.reversed() {
+        let delay = &table.delay;
         let tags = &network.way(from).tags;
         if tags.one_way != OneWay::No || matches!(tags.class, Class::Motorway | Class::Trunk) {
             return None;
@@ -173,11 +172,7 @@ fn turn_ms(
     if arms <= 2 {
         return Some(0);
     }
-    Some(match heading.bend(network, to) {
-        Bend::Slight => 0,
-        Bend::Turn => millis(delay.turn),
-        Bend::Sharp => millis(delay.sharp_turn),
-    })
+    Some(headings.bend_ms[headings.bend(network.head(from), from, to) as usize])
 }
 
 /// How far off straight on a turn leads: less than 45 degrees, up to 135, more.
@@ -188,49 +183,60 @@ enum Bend {
     Sharp,
 }
 
-/// The end of an arc: where it arrives at its head, and in which direction.
-struct Heading {
-    at: Place,
-    east: f64,
-    north: f64,
-    /// How much shorter a degree of longitude is there than one of latitude.
-    squeeze: f64,
+/// East and north, in 10⁻⁷ degrees of longitude and latitude.
+type Offset = (f64, f64);
+
+/// Which way each arc sets out, found in one run over the points: turns look at the same arcs again
+/// and again, out of order.
+struct Headings {
+    /// From each arc's first point to its second.
+    sets_out: Vec<Offset>,
+    /// By junction: how much shorter a degree of longitude is there than one of latitude.
+    squeeze: Vec<f64>,
+    /// What each bend costs.
+    bend_ms: [u32; 3],
 }
 
-impl Heading {
-    fn of(network: &Network, arc: Arc) -> Heading {
-        let mut end = network.arc_points(arc).rev();
-        let at = end.next().unwrap_or_else(|| network.junctions[network.head(arc)].place);
-        let before = end.next().unwrap_or(at);
-        let mut heading = Heading { at, east: 0.0, north: 0.0, squeeze: at.lat().to_radians().cos() };
-        (heading.east, heading.north) = heading.offset(at, before);
-        heading
-    }
-
-    /// From one place to the other on the plane that touches the earth at the arc's head, in 10⁻⁷
-    /// degrees of latitude.
-    fn offset(&self, to: Place, from: Place) -> (f64, f64) {
-        let east = (f64::from(to.lon_e7()) - f64::from(from.lon_e7())) * self.squeeze;
-        (east, f64::from(to.lat_e7()) - f64::from(from.lat_e7()))
-    }
-
-    fn bend(&self, network: &Network, to: Arc) -> Bend {
-        self.bend_to(network.arc_points(to).nth(1).unwrap_or(self.at))
-    }
-
-    /// The angle by its sine and cosine: at 45 and at 135 degrees they are equally large, so the arc
-    /// tangent, which would take most of the time of building the turns, is not needed.
-    fn bend_to(&self, next: Place) -> Bend {
-        let (east, north) = self.offset(next, self.at);
-        let straight = self.east * east + self.north * north;
-        let aside = (self.east * north - self.north * east).abs();
-        match straight {
-            // Two nodes at one place have no direction.
-            straight if straight > aside || straight == 0.0 && aside == 0.0 => Bend::Slight,
-            straight if straight >= -aside => Bend::Turn,
-            _ => Bend::Sharp,
+impl Headings {
+    fn of(network: &Network, table: &SpeedTable) -> Headings {
+        let offset = |from: Place, to: Place| {
+            (
+                f64::from(to.lon_e7()) - f64::from(from.lon_e7()),
+                f64::from(to.lat_e7()) - f64::from(from.lat_e7()),
+            )
+        };
+        let mut sets_out = Vec::with_capacity(network.arc_count());
+        for segment in 0..network.segments.len() {
+            let points = network.points(segment);
+            let there = points.first_chunk().map(|[first, second]| offset(*first, *second));
+            let back = points.last_chunk().map(|[before, last]| offset(*last, *before));
+            // A segment has two points at least.
+            sets_out.extend([there, back].map(Option::unwrap_or_default));
         }
+        let squeeze = network.junctions.iter().map(|j| j.place.lat().to_radians().cos()).collect();
+        let bend_ms = [0, millis(table.delay.turn), millis(table.delay.sharp_turn)];
+        Headings { sets_out, squeeze, bend_ms }
     }
+
+    /// The bend from an arc into another, at the junction between them.
+    fn bend(&self, junction: usize, from: Arc, to: Arc) -> Bend {
+        let (east, north) = self.sets_out[from.reversed().index()];
+        bend((-east, -north), self.sets_out[to.index()], self.squeeze[junction])
+    }
+}
+
+/// The angle by its sine and cosine on the plane that touches the earth at the junction: at 45 and at
+/// 135 degrees they are equally large, so the arc tangent, which would take most of the time of
+/// building the turns, is not needed.
+fn bend(arriving: Offset, leaving: Offset, squeeze: f64) -> Bend {
+    let (east, east_on) = (arriving.0 * squeeze, leaving.0 * squeeze);
+    let straight = east * east_on + arriving.1 * leaving.1;
+    let aside = (east * leaving.1 - arriving.1 * east_on).abs();
+    // Two nodes at one place have no direction: straight on. Counted instead of asked one after the
+    // other, since which it will be cannot be foreseen.
+    let turns = (straight <= aside) & (straight.abs() + aside > 0.0);
+    let sharply = straight < -aside;
+    [Bend::Slight, Bend::Turn, Bend::Sharp][usize::from(turns) + usize::from(sharply)]
 }
 
 /// Degrees off straight on, -180..180, positive to the right.
@@ -260,9 +266,7 @@ mod tests {
     /// latitude: 2 east and 1 north is then 45 degrees off.
     #[test]
     fn a_bend_is_told_by_its_angle() {
-        let at = Place::from_e7(0, 600_000_000);
-        let heading = Heading { at, east: 0.0, north: 1.0, squeeze: 0.5 };
-        let to = |east: i32, north: i32| heading.bend_to(Place::from_e7(east, 600_000_000 + north));
+        let to = |east: i32, north: i32| bend((0.0, 1.0), (f64::from(east), f64::from(north)), 0.5);
         assert_eq!(to(0, 1000), Bend::Slight);
         assert_eq!([to(1998, 1000), to(-1998, 1000)], [Bend::Slight; 2]);
         assert_eq!([to(2000, 1000), to(-2000, 1000), to(2000, 0)], [Bend::Turn; 3]);
