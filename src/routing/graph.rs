@@ -63,9 +63,11 @@ impl<'n> RoadGraph<'n> {
                 if access::way(way.id, &way.tags, &body, policy).is_err() {
                     return [0.0; 2];
                 }
-                [true, false].map(|forward| match access::direction(way.id, &way.tags, forward, policy) {
-                    Ok(_) => table.speed(&way.tags, forward, body.load).0,
-                    Err(_) => 0.0,
+                [true, false].map(|forward| {
+                    match access::direction(way.id, &way.tags, &body, forward, policy) {
+                        Ok(_) => table.speed(&way.tags, forward, body.load).0,
+                        Err(_) => 0.0,
+                    }
                 })
             })
             .collect();
@@ -205,14 +207,15 @@ impl<'n> RoadGraph<'n> {
     pub fn closure(&self, arc: Arc) -> Option<Closure> {
         let way = self.network.way(arc);
         access::way(way.id, &way.tags, &self.body, self.policy)
-            .and_then(|_| access::direction(way.id, &way.tags, arc.forward(), self.policy))
+            .and_then(|_| access::direction(way.id, &way.tags, &self.body, arc.forward(), self.policy))
             .err()
     }
     /// What a driver should know about an open arc.
     pub fn flags(&self, arc: Arc) -> Flags {
         let way = self.network.way(arc);
         let along = access::way(way.id, &way.tags, &self.body, self.policy).unwrap_or_default();
-        let across = access::direction(way.id, &way.tags, arc.forward(), self.policy).unwrap_or_default();
+        let across =
+            access::direction(way.id, &way.tags, &self.body, arc.forward(), self.policy).unwrap_or_default();
         Flags(along.0 | across.0)
     }
     pub fn load(&self) -> Load {

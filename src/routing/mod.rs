@@ -9,9 +9,11 @@
 //! from place to place.
 
 pub mod access;
+mod closure;
 pub mod graph;
 mod memory;
 pub mod path;
+mod policy;
 mod queue;
 pub mod search;
 pub mod snap;

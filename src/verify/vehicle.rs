@@ -225,7 +225,7 @@ pub fn times(ground: &Ground, body: &Body) -> (Vec<Option<u64>>, Vec<Option<u64>
         .map(|arc| {
             let way = network.way(arc);
             access::way(way.id, &way.tags, body, &roads.policy).ok()?;
-            access::direction(way.id, &way.tags, arc.forward(), &roads.policy).ok()?;
+            access::direction(way.id, &way.tags, body, arc.forward(), &roads.policy).ok()?;
             let speed = roads.table.speed(&way.tags, arc.forward(), body.load).0;
             Some(ms(network.length(arc).0 / speed).max(1))
         })
