@@ -52,6 +52,8 @@ codes! {
     BridgeUnposted "bridge-unposted" Caution "a bridge on the way has no posted weight; unknown is not unlimited";
     WayCut "way-cut" Note "a way refers to nodes outside the extract";
     RestrictionBroken "restriction-broken" Note "a turn restriction has missing or unconnected members";
+    RestrictionNotRead "restriction-not-read" Caution "a turn restriction of a kind the reader does not apply";
+    LimitForEmergency "limit-for-emergency" Caution "a weight posted for emergency vehicles counts in place of the general one";
     WaysLeftOut "ways-left-out" Note "ways with a highway tag that are no road for a truck";
     ElementsOutOfOrder "elements-out-of-order" Note "the file's nodes are not sorted by id; they were sorted in memory";
 
@@ -61,6 +63,18 @@ codes! {
     RatingLimit "rating-limit" Caution "a sign limits the rated weight; open by policy";
     HgvRestricted "hgv-restricted" Caution "heavy goods vehicles are restricted here; may hide a physical reason";
     OneWayOverride "one-way-override" Caution "a one-way road is used against its direction by named override";
+    OneWayLifted "one-way-lifted" Caution "a one-way road is used against its direction, as the map allows emergency vehicles";
+    LimitLifted "limit-lifted" Caution "a limit is posted that by its own sign does not bind this traffic or at this time";
+    ConditionUndecided "condition-undecided" Caution "a condition on the way could not be decided";
+    SeasonalRoad "seasonal-road" Caution "the way uses a road that is open in some seasons only";
+    FordUsed "ford-used" Caution "the way goes through a ford";
+    FerryUsed "ferry-used" Caution "the way uses a ferry";
+    BusLane "bus-lane" Note "the way has lanes for buses";
+    RoughRoad "rough-road" Caution "the way uses a road mapped as too rough for most vehicles";
+    StopOnWay "stop-on-way" Note "the way passes a toll booth or border control";
+    GateLocked "gate-locked" Caution "the way passes a locked gate";
+    FrameUnmeasured "frame-unmeasured" Caution "the way passes under a height frame that nobody measured";
+    GapOnWay "gap-on-way" Caution "the way passes between posts";
     Backing "backing" Caution "the vehicle must be backed here; a spotter is needed";
     WidthUnknown "width-unknown" Note "the width of the road is not mapped";
 

@@ -137,7 +137,7 @@ fn an_only_rule_forbids_all_other_turns() {
     course.drive(full(), 'B', 'A').is("BXA", 100.0);
 }
 
-/// `except=emergency` frees a fire truck; `except=motorcar` does not (OSM wiki, Relation:restriction).
+/// `except=emergency` and `except=hgv` free a fire truck; `except=motorcar` does not (OSM wiki, Relation:restriction).
 #[test]
 fn exceptions_for_emergency_vehicles() {
     let with = |except: &str| {
@@ -145,6 +145,8 @@ fn exceptions_for_emergency_vehicles() {
     };
     with("emergency").drive(full(), 'A', 'N').is("AXN", 70.0);
     with("psv;emergency").drive(full(), 'A', 'N').is("AXN", 70.0);
+    with("hgv").drive(full(), 'A', 'N').is("AXN", 70.0);
+    with("psv;hgv").drive(full(), 'A', 'N').is("AXN", 70.0);
     assert_eq!(with("emergency").roads.network.bans.exempted, 1);
     with("motorcar").drive(full(), 'A', 'N').is("AXBMN", 170.0);
     with("bicycle;psv").drive(full(), 'A', 'N').is("AXBMN", 170.0);
@@ -367,4 +369,21 @@ fn turns_cost_by_their_angle() {
     course.drive(full(), 'A', 'N').is("AXN", 74.0);
     course.drive(full(), 'A', 'S').is("AXS", 98.0);
     course.drive(full(), 'S', 'B').is("SXB", 90.0);
+}
+
+/// Words that are no plain ban are not applied, and that is said (OSM wiki, Relation:restriction).
+#[test]
+fn a_restriction_of_another_kind_is_told_and_not_applied() {
+    let world = || World::new(100.0).map("A--B--C").road("AB").road("BC");
+    for kind in ["only_u_turn", "no_right_turn_on_red", "none"] {
+        let course = Course::new(world().restriction(kind, "AB", 'B', "BC"));
+        course.drive(full(), 'A', 'C').is("ABC", 60.0);
+        let told = format!("[restriction-not-read] relation 1000: restriction={kind} is not applied");
+        assert!(course.noticed().iter().any(|line| line.starts_with(&told)), "{:?}", course.noticed());
+    }
+    let at_times = [("restriction:conditional", "no_straight_on @ (Mo-Fr)")];
+    let course = Course::new(world().restriction_with("no_u_turn", "AB", 'B', "AB", &at_times));
+    course.drive(full(), 'A', 'C').is("ABC", 60.0);
+    let told = "[restriction-not-read] relation 1000: restriction:conditional=no_straight_on @ (Mo-Fr)";
+    assert!(course.noticed().iter().any(|line| line.starts_with(told)), "{:?}", course.noticed());
 }

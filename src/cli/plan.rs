@@ -35,6 +35,9 @@ pub struct Args {
     /// Month of the year, 1 to 12, for seasonal sites.
     #[arg(long)]
     month: Option<u8>,
+    /// Local time of the incident, without a zone, for roads closed or limited at times.
+    #[arg(long, value_name = "2026-01-15T14:00")]
+    when: Option<String>,
     /// Replications of the simulation.
     #[arg(long, value_name = "N")]
     replications: Option<u32>,
@@ -61,6 +64,7 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         incident: args.incident,
         need: args.need,
         month: args.month,
+        when: args.when,
         replications: args.replications,
         seed: args.seed,
     };

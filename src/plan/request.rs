@@ -3,6 +3,7 @@
 
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where, read_text, toml_refusal};
 use crate::place::Place;
+use crate::roads::condition::Moment;
 use crate::roads::elevation::Elevation;
 use crate::routing::access::Policy;
 use crate::routing::speed::SpeedTable;
@@ -29,6 +30,7 @@ struct ScenarioFile {
     #[serde(default)]
     elevation: Vec<PathBuf>,
     month: Option<u8>,
+    when: Option<String>,
     incident: Option<IncidentFile>,
     #[serde(default)]
     policy: Policy,
@@ -156,6 +158,8 @@ pub struct Overrides {
     pub incident: Option<Place>,
     pub need: Option<f64>,
     pub month: Option<u8>,
+    /// Local time of the incident, "2026-01-15T14:00".
+    pub when: Option<String>,
     pub replications: Option<u32>,
     pub seed: Option<u64>,
 }
@@ -247,6 +251,13 @@ impl Problem {
         range("rig.dump_berths", f64::from(raw.rig.dump_berths.unwrap_or(1)), 1.0, 20.0, "");
         let month = overrides.month.or(raw.month);
         range("month", f64::from(month.unwrap_or(1)), 1.0, 12.0, "(1 is January)");
+        let mut moment = moment(overrides, raw.month, raw.when.as_deref()).unwrap_or_else(|cause| {
+            findings
+                .add(bad(cause, "write local time without a zone, such as `when = \"2026-01-15T14:00\"`"));
+            Moment::default()
+        });
+        moment.south = at.is_some_and(|place| place.lat() < 0.0);
+        let month = moment.month;
         let roads = overrides.roads.clone().or(raw.roads.map(|roads| folder.join(roads)));
         if roads.is_none() {
             findings.add(bad(
@@ -299,7 +310,7 @@ impl Problem {
             roads,
             table,
             elevation,
-            policy: raw.policy,
+            policy: Policy { moment, ..raw.policy },
             fleet,
             fleet_file,
             listed_sites,
@@ -320,6 +331,25 @@ impl Problem {
             search: raw.search,
             findings,
         })
+    }
+}
+
+/// When the incident is. The month follows from the time; a month beside it must be the same. What
+/// the command line gives replaces what the file says.
+fn moment(overrides: &Overrides, month: Option<u8>, when: Option<&str>) -> Result<Moment, String> {
+    let (month, when) = match (overrides.month, &overrides.when) {
+        (month, Some(when)) => (month, Some(when.as_str())),
+        (Some(month), None) => (Some(month), None),
+        (None, None) => (month, when),
+    };
+    let Some(text) = when else { return Ok(Moment::of_month(month)) };
+    let moment =
+        Moment::parse(text).ok_or_else(|| format!("when is \"{text}\", which is no date and time"))?;
+    match (month, moment.month) {
+        (Some(month), Some(of_time)) if month != of_time => {
+            Err(format!("month is {month}, but when is \"{text}\""))
+        }
+        _ => Ok(moment),
     }
 }
 

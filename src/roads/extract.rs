@@ -349,7 +349,9 @@ impl Part {
 
     fn relation(&mut self, relation: &osmpbf::Relation) -> Result<(), String> {
         let tags: Vec<(&str, &str)> = relation.tags().collect();
-        let Some((rule, exempt)) = tags::turn_rule(&tags) else { return Ok(()) };
+        let Some((rule, exempt)) = tags::turn_rule(relation.id(), &tags, &mut self.findings) else {
+            return Ok(());
+        };
         let mut raw = RawRestriction {
             id: relation.id(),
             rule,

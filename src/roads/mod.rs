@@ -1,8 +1,9 @@
 //! Roads as they are mapped, before any vehicle is chosen.
 //!
-//! `extract` reads the file, `tags` and `limits` turn words into values, `turns` reads turn
+//! `extract` reads the file, `tags`, `limits` and `condition` turn words into values, `turns` reads turn
 //! restrictions, `network` cuts ways into segments between junctions; `elevation` reads height grids.
 
+pub mod condition;
 pub mod elevation;
 pub mod extract;
 pub mod limits;

@@ -1,280 +1,331 @@
 //! May this vehicle, at this load, use this road? Open (with what a driver should know) or closed
 //! (with the reason and its margin).
+//!
+//! A road is open if `way` and `direction` both say so. Conditions: a limit that may be in force is
+//! taken to be, one that may be lifted is not; access that may be barred is open and told.
 
-use crate::roads::limits::{Limits, Posted};
-use crate::roads::tags::{Barrier, Class, NodeTags, OneWay, Permit, RoadTags, Smoothness};
-use crate::units::{Kilograms, Metres};
+pub use super::closure::{Closure, Flags};
+pub use super::policy::Policy;
+
+use crate::roads::condition::{Case, Truth};
+use crate::roads::limits::{Kind, Limits, Posted};
+use crate::roads::tags::{
+    Barrier, Class, Mode, NodeTags, OneWay, Permit, Permits, RoadTags, Season, Smoothness, Special,
+};
 use crate::vehicle::{Body, Load};
-use serde::Deserialize;
-use std::fmt;
-
-/// Legal closures that a request opens by name. Physical limits are not here and never will be.
-#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct Policy {
-    /// Use private roads (emergency access is the officer's call; each use is flagged).
-    pub private: bool,
-    /// Drive through destination-only roads.
-    pub destination: bool,
-    /// Use roads signed for farm or forest traffic only.
-    pub farm: bool,
-    /// Use roads restricted for heavy goods vehicles.
-    pub hgv_restricted: bool,
-    /// Use roads whose sign limits the rated, not the actual, mass.
-    pub rating_limit: bool,
-    /// Worst `tracktype` grade to use.
-    pub worst_track_grade: u8,
-    pub ford: bool,
-    /// Way ids closed by access=no that this request opens.
-    pub open_ways: Vec<i64>,
-    /// One-way way ids that this request uses against their direction.
-    pub contraflow_ways: Vec<i64>,
-}
-
-impl Default for Policy {
-    fn default() -> Self {
-        Policy {
-            private: true,
-            destination: true,
-            farm: true,
-            hgv_restricted: true,
-            rating_limit: true,
-            worst_track_grade: 3,
-            ford: false,
-            open_ways: Vec::new(),
-            contraflow_ways: Vec::new(),
-        }
-    }
-}
-
-/// What a driver should know about an open road. Bits, so that a road can carry several.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Flags(pub u16);
-
-impl Flags {
-    pub const PRIVATE: Flags = Flags(1);
-    pub const TRACK: Flags = Flags(2);
-    pub const GATE: Flags = Flags(4);
-    pub const RATING: Flags = Flags(8);
-    pub const HGV: Flags = Flags(16);
-    pub const CONTRAFLOW: Flags = Flags(32);
-    pub const BRIDGE_UNPOSTED: Flags = Flags(64);
-    pub const NO_ACCESS_OPENED: Flags = Flags(128);
-
-    pub fn has(self, flag: Flags) -> bool {
-        self.0 & flag.0 != 0
-    }
-    fn add(&mut self, flag: Flags) {
-        self.0 |= flag.0;
-    }
-}
-
-/// Why a road is closed.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Closure {
-    Weight { posted: Kilograms, vehicle: Kilograms },
-    RatedWeight { posted: Kilograms, vehicle: Kilograms },
-    AxleLoad { posted: Kilograms, vehicle: Kilograms },
-    BogieLoad { posted: Kilograms, vehicle: Kilograms },
-    Height { posted: Metres, vehicle: Metres },
-    Width { posted: Metres, vehicle: Metres },
-    Length { posted: Metres, vehicle: Metres },
-    Unreadable { key: &'static str, text: Box<str> },
-    OneWay,
-    NoAccess,
-    Private,
-    Hgv,
-    Track { grade: u8 },
-    Impassable,
-    Ford,
-    Frozen,
-    Barrier,
-    HeightFrame,
-}
-
-impl Closure {
-    /// A named override can open it; a physical limit never.
-    pub fn is_legal_only(&self) -> bool {
-        matches!(
-            self,
-            Closure::OneWay
-                | Closure::NoAccess
-                | Closure::Private
-                | Closure::Hgv
-                | Closure::RatedWeight { .. }
-        )
-    }
-}
-
-impl fmt::Display for Closure {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let tonnes = |k: &Kilograms| format!("{:.1} t", k.tonnes());
-        match self {
-            Closure::Weight { posted, vehicle } => {
-                write!(f, "posted {}, vehicle {}", tonnes(posted), tonnes(vehicle))
-            }
-            Closure::RatedWeight { posted, vehicle } => {
-                write!(f, "posted {} rated weight, vehicle rated {}", tonnes(posted), tonnes(vehicle))
-            }
-            Closure::AxleLoad { posted, vehicle } => {
-                write!(f, "posted {} per axle, vehicle {}", tonnes(posted), tonnes(vehicle))
-            }
-            Closure::BogieLoad { posted, vehicle } => {
-                write!(f, "posted {} per bogie, vehicle {}", tonnes(posted), tonnes(vehicle))
-            }
-            Closure::Height { posted, vehicle } => {
-                write!(f, "posted height {posted:.2}, vehicle {vehicle:.2}")
-            }
-            Closure::Width { posted, vehicle } => write!(f, "width {posted:.2}, vehicle {vehicle:.2}"),
-            Closure::Length { posted, vehicle } => {
-                write!(f, "posted length {posted:.1}, vehicle {vehicle:.1}")
-            }
-            Closure::Unreadable { key, text } => write!(f, "{key}={text} cannot be read"),
-            Closure::OneWay => write!(f, "one-way against the direction of travel"),
-            Closure::NoAccess => write!(f, "closed to traffic (access=no)"),
-            Closure::Private => write!(f, "private or restricted road, closed by policy"),
-            Closure::Hgv => write!(f, "closed to heavy goods vehicles, closed by policy"),
-            Closure::Track { grade } => write!(f, "track of grade {grade}, closed by policy"),
-            Closure::Impassable => write!(f, "too rough for a truck"),
-            Closure::Ford => write!(f, "ford, closed by policy"),
-            Closure::Frozen => write!(f, "winter or ice road, closed by policy"),
-            Closure::Barrier => write!(f, "barrier a truck cannot pass"),
-            Closure::HeightFrame => write!(f, "height frame without a posted height"),
-        }
-    }
-}
 
 pub type Verdict = Result<Flags, Closure>;
 
-/// Judges a way apart from its direction.
-pub fn way(id: i64, tags: &RoadTags, body: &Body, policy: &Policy) -> Verdict {
+/// Judges what is the same in both directions of a way.
+pub fn way(_id: i64, tags: &RoadTags, body: &Body, policy: &Policy) -> Verdict {
     let mut flags = Flags::default();
-    if tags.smoothness == Smoothness::Impassable || tags.smoothness == Smoothness::Horrible {
-        return Err(Closure::Impassable);
+    match tags.smoothness {
+        Smoothness::Impassable => return Err(Closure::Impassable),
+        Smoothness::Horrible if !policy.very_rough => return Err(Closure::VeryRough),
+        Smoothness::Horrible => flags.add(Flags::VERY_ROUGH),
+        _ => {}
     }
     if let Some(limits) = &tags.limits {
-        check_limits(limits, body, policy, &mut flags)?;
+        for kind in Kind::ALL {
+            judge(kind, &limits.get(kind), body, policy, &mut flags)?;
+        }
     }
     if let Some(width) = tags.width
         && !tags.width_estimated
-        && width.0 < body.width.0
+        && exceeds(body.width.0, width.0)
     {
         return Err(Closure::Width { posted: width, vehicle: body.width });
     }
     if tags.ford && !policy.ford {
         return Err(Closure::Ford);
     }
-    if tags.frozen {
-        return Err(Closure::Frozen);
+    if tags.ford {
+        flags.add(Flags::FORD);
     }
+    if tags.class == Class::Ferry {
+        if !policy.ferry {
+            return Err(Closure::Ferry);
+        }
+        flags.add(Flags::FERRY);
+    }
+    season(tags, policy, &mut flags)?;
     if tags.class == Class::Track {
         if tags.grade > policy.worst_track_grade {
             return Err(Closure::Track { grade: tags.grade });
         }
         flags.add(Flags::TRACK);
     }
-    // `emergency=yes` opens what is closed to the public; otherwise the public sign counts.
-    if tags.emergency != Permit::Yes {
-        match tags.motor {
-            Permit::Unset | Permit::Yes => {}
-            Permit::Destination if policy.destination => flags.add(Flags::PRIVATE),
-            Permit::Private | Permit::Unknown if policy.private => flags.add(Flags::PRIVATE),
-            Permit::Farm if policy.farm => flags.add(Flags::PRIVATE),
-            Permit::No if policy.open_ways.contains(&id) => flags.add(Flags::NO_ACCESS_OPENED),
-            Permit::No => return Err(Closure::NoAccess),
-            _ => return Err(Closure::Private),
-        }
-        if tags.emergency == Permit::No {
-            return Err(Closure::NoAccess);
-        }
+    if tags.bus {
+        flags.add(Flags::BUS);
     }
-    if matches!(tags.hgv, Permit::No | Permit::Destination | Permit::Private | Permit::Farm) {
-        if !policy.hgv_restricted {
-            return Err(Closure::Hgv);
-        }
-        flags.add(Flags::HGV);
-    }
-    if tags.bridge && tags.limits.as_ref().is_none_or(|l| l.weight.is_none()) && body.load == Load::Full {
+    let posted = |limits: &Limits| !limits.weight.is_none();
+    let weight_posted = tags.limits.as_ref().is_some_and(|l| posted(l))
+        || tags.special.as_ref().is_some_and(|s| s.limits.iter().any(posted));
+    if tags.bridge && !weight_posted && body.load == Load::Full {
         flags.add(Flags::BRIDGE_UNPOSTED);
     }
     Ok(flags)
 }
 
-/// Judges a way's direction of travel.
-pub fn direction(id: i64, tags: &RoadTags, forward: bool, policy: &Policy) -> Verdict {
-    let against = match tags.one_way {
-        OneWay::No => false,
-        OneWay::Forward => !forward,
-        OneWay::Backward => forward,
-        OneWay::Changing => true,
+/// Winter and ice roads exist in winter (OSM wiki, "Key:winter_road"); others by their season.
+fn season(tags: &RoadTags, policy: &Policy, flags: &mut Flags) -> Result<(), Closure> {
+    let season = match tags.season {
+        Season::AllYear | Season::Unclear if tags.frozen => Season::WINTER,
+        season => season,
     };
-    if !against {
-        return Ok(Flags::default());
+    let holds = season.holds(&policy.moment);
+    if tags.frozen && !(policy.winter_road && holds == Truth::Yes) {
+        return Err(Closure::Frozen);
     }
+    match holds {
+        Truth::No => return Err(Closure::Season),
+        _ if season != Season::AllYear => flags.add(Flags::SEASONAL),
+        _ => {}
+    }
+    Ok(())
+}
+
+/// Judges one direction of a way: access, one-way, and the limits that differ by direction or time.
+pub fn direction(id: i64, tags: &RoadTags, body: &Body, forward: bool, policy: &Policy) -> Verdict {
+    let mut flags = Flags::default();
+    let side = usize::from(!forward);
+    let (mut permits, mut opposite) = (tags.permits[side], tags.permits[1 - side]);
+    let mut one_way = tags.one_way;
+    if let Some(special) = &tags.special {
+        special_limits(special, side, body, policy, &mut flags)?;
+        permits = permits_now(permits, special, side, body, policy, &mut flags);
+        opposite = permits_now(opposite, special, 1 - side, body, policy, &mut Flags::default());
+        one_way = one_way_now(one_way, special, body, policy, &mut flags);
+    }
+    // A word that bars one direction and not the other is a one-way by another name, and only a
+    // word for emergency vehicles in that direction or a named override lifts it.
+    let barred = permits.motor == Permit::No && opposite.motor != Permit::No;
+    if barred && permits.emergency != Permit::Yes {
+        if !policy.contraflow_ways.contains(&id) {
+            return Err(Closure::OneWay);
+        }
+        flags.add(Flags::CONTRAFLOW);
+        permits.motor = opposite.motor;
+    }
+    allowed(permits, policy, policy.open_ways.contains(&id), &mut flags)?;
+    if !one_way.is_against(forward) {
+        return Ok(flags);
+    }
+    let lifted = tags.special.as_ref().and_then(|s| s.emergency_one_way);
     // Contraflow on a roundabout or a changing lane is a collision, not an override.
-    let may = !tags.roundabout && tags.one_way != OneWay::Changing;
-    if may && policy.contraflow_ways.contains(&id) { Ok(Flags::CONTRAFLOW) } else { Err(Closure::OneWay) }
+    let may = !tags.roundabout && one_way != OneWay::Changing;
+    if may && lifted.is_some_and(|rule| !rule.is_against(forward)) {
+        flags.add(Flags::CONTRAFLOW_SIGNED);
+    } else if may && policy.contraflow_ways.contains(&id) {
+        flags.add(Flags::CONTRAFLOW);
+    } else {
+        return Err(Closure::OneWay);
+    }
+    Ok(flags)
 }
 
 /// Judges what stands on a node.
 pub fn node(tags: &NodeTags, body: &Body, policy: &Policy) -> Verdict {
     let mut flags = Flags::default();
     if let Some(limits) = &tags.limits {
-        check_limits(limits, body, policy, &mut flags)?;
+        for kind in Kind::ALL {
+            judge(kind, &limits.get(kind), body, policy, &mut flags)?;
+        }
+    }
+    let mut permits = tags.permits;
+    if let Some(special) = &tags.special {
+        // A node does not know from which side it is passed: both must do.
+        for side in 0..2 {
+            special_limits(special, side, body, policy, &mut flags)?;
+        }
+        permits = permits_now(permits, special, 0, body, policy, &mut flags);
     }
     match tags.barrier {
-        None | Some(Barrier::Passable) => {}
+        None => return Ok(flags),
+        Some(Barrier::Passable) => {}
+        Some(Barrier::Gap) => flags.add(Flags::GAP),
         Some(Barrier::Opens) => {
-            let opened = tags.emergency == Permit::Yes;
-            match tags.motor {
-                Permit::No if !opened => return Err(Closure::NoAccess),
-                Permit::Private | Permit::Unknown if !opened && !policy.private => {
-                    return Err(Closure::Private);
+            flags.add(Flags::GATE);
+            if tags.locked && permits.emergency != Permit::Yes {
+                if !policy.locked_gates {
+                    return Err(Closure::Locked);
                 }
-                _ => flags.add(Flags::GATE),
+                flags.add(Flags::LOCKED);
             }
         }
-        Some(Barrier::Blocks | Barrier::Unknown) => return Err(Closure::Barrier),
+        Some(Barrier::Stops) => flags.add(Flags(Flags::STOP.0 | Flags::GATE.0)),
+        Some(Barrier::Ford) if policy.ford => flags.add(Flags::FORD),
+        Some(Barrier::Ford) => return Err(Closure::Ford),
+        Some(Barrier::HeightFrame) if policy.unmeasured_frames => flags.add(Flags::UNMEASURED),
         Some(Barrier::HeightFrame) => return Err(Closure::HeightFrame),
+        Some(Barrier::Blocks | Barrier::Unknown) => return Err(Closure::Barrier),
+    }
+    // Posts are put up against traffic: the gap between them decides, not the word on the sign.
+    if tags.barrier != Some(Barrier::Gap) {
+        allowed(permits, policy, false, &mut flags)?;
     }
     Ok(flags)
 }
 
-fn check_limits(limits: &Limits, body: &Body, policy: &Policy, flags: &mut Flags) -> Result<(), Closure> {
-    let load = body.load;
-    let weight = |posted, vehicle| Closure::Weight { posted, vehicle };
-    let axle = |posted, vehicle| Closure::AxleLoad { posted, vehicle };
-    let bogie = |posted, vehicle| Closure::BogieLoad { posted, vehicle };
-    let rated = |posted, vehicle| Closure::RatedWeight { posted, vehicle };
-    let height = |posted, vehicle| Closure::Height { posted, vehicle };
-    let width = |posted, vehicle| Closure::Width { posted, vehicle };
-    let length = |posted, vehicle| Closure::Length { posted, vehicle };
-    judge("maxweight", &limits.weight, body.mass, load, weight)?;
-    judge("maxaxleload", &limits.axle, body.axle_load, load, axle)?;
-    judge("maxbogieweight", &limits.bogie, body.bogie_load, load, bogie)?;
-    judge("maxheight", &limits.height, body.height, load, height)?;
-    judge("maxwidth", &limits.width, body.width, load, width)?;
-    judge("maxlength", &limits.length, body.length, load, length)?;
-    match judge("maxweightrating", &limits.rating, body.rated_mass, load, rated) {
-        Err(Closure::RatedWeight { .. }) if policy.rating_limit => flags.add(Flags::RATING),
-        judged => judged?,
+/// Whether the law lets us pass (OSM wiki, "Key:access").
+fn allowed(permits: Permits, policy: &Policy, named: bool, flags: &mut Flags) -> Result<(), Closure> {
+    let Permits { motor, hgv, emergency } = permits;
+    // `emergency=yes` opens what is closed to the public; otherwise the public sign counts, unless
+    // a word for trucks, the narrower class, opens what is closed to motor vehicles at large.
+    let opened = emergency == Permit::Yes;
+    if emergency == Permit::No && !named {
+        return Err(Closure::NoAccess);
+    }
+    match motor {
+        _ if opened => {}
+        Permit::Unset | Permit::Yes => {}
+        _ if hgv == Permit::Yes => flags.add(Flags::PRIVATE),
+        Permit::Destination if policy.destination => flags.add(Flags::PRIVATE),
+        Permit::Private | Permit::Unknown if policy.private => flags.add(Flags::PRIVATE),
+        Permit::Farm if policy.farm => flags.add(Flags::PRIVATE),
+        _ if named => flags.add(Flags::NO_ACCESS_OPENED),
+        Permit::No => return Err(Closure::NoAccess),
+        _ => return Err(Closure::Private),
+    }
+    if !matches!(hgv, Permit::Unset | Permit::Yes) {
+        if !policy.hgv_restricted && !opened {
+            return Err(Closure::Hgv);
+        }
+        flags.add(Flags::HGV);
     }
     Ok(())
 }
 
-/// Equality passes: a bridge posted 15 t carries 15 t. A sign nobody can read closes the road to the
-/// loaded leg.
-fn judge<T: PartialOrd + Copy>(
-    key: &'static str,
-    posted: &Posted<T>,
-    vehicle: T,
-    load: Load,
-    closure: impl Fn(T, T) -> Closure,
+/// Evaluates conditions for this vehicle under this policy.
+fn with_case<T>(body: &Body, policy: &Policy, destination: bool, run: impl FnOnce(&Case) -> T) -> T {
+    let size = |kind: Kind| size_of(body, kind);
+    run(&Case { moment: &policy.moment, destination, size: &size })
+}
+
+fn permits_now(
+    mut permits: Permits,
+    special: &Special,
+    side: usize,
+    body: &Body,
+    policy: &Policy,
+    flags: &mut Flags,
+) -> Permits {
+    for rule in special.permits.iter().filter(|rule| rule.dirs[side]) {
+        let plain = permits.of(rule.mode);
+        match with_case(body, policy, policy.destination, |case| rule.when.holds(case)) {
+            Truth::Yes => {
+                if rule.when.is_for_destination()
+                    && rule.permit == Permit::Yes
+                    && rule.mode != Mode::Emergency
+                {
+                    flags.add(Flags::PRIVATE);
+                }
+                *plain = rule.permit;
+            }
+            Truth::Maybe if rule.permit != *plain => flags.add(Flags::UNDECIDED),
+            Truth::Maybe | Truth::No => {}
+        }
+    }
+    permits
+}
+
+fn one_way_now(
+    mut one_way: OneWay,
+    special: &Special,
+    body: &Body,
+    policy: &Policy,
+    flags: &mut Flags,
+) -> OneWay {
+    for (rule, when) in &special.one_way {
+        match with_case(body, policy, policy.destination, |case| when.holds(case)) {
+            Truth::Yes => one_way = *rule,
+            Truth::Maybe if *rule != one_way => flags.add(Flags::UNDECIDED),
+            Truth::Maybe | Truth::No => {}
+        }
+    }
+    match special.emergency_one_way {
+        Some(rule) if one_way == OneWay::No => rule,
+        _ => one_way,
+    }
+}
+
+/// Limits that differ by direction, second signs, and conditional ones.
+fn special_limits(
+    special: &Special,
+    side: usize,
+    body: &Body,
+    policy: &Policy,
+    flags: &mut Flags,
+) -> Result<(), Closure> {
+    for kind in Kind::ALL {
+        let plain = special.limits[side].get(kind);
+        let mut now = plain.clone();
+        for rule in special.limit_rules.iter().filter(|rule| rule.kind == kind && rule.dirs[side]) {
+            let holds = match &rule.when {
+                Some(when) => with_case(body, policy, policy.destination_limits, |case| when.holds(case)),
+                None => Truth::Maybe,
+            };
+            match holds {
+                // What stands in the way is not lifted by the hour.
+                Truth::Yes if kind.is_mass() => now = rule.value.clone(),
+                Truth::Yes => judge(kind, &rule.value, body, policy, flags)?,
+                Truth::Maybe => {
+                    judge(kind, &rule.value, body, policy, flags)?;
+                    if rule.when.is_some() {
+                        flags.add(Flags::UNDECIDED);
+                    }
+                }
+                Truth::No => {}
+            }
+        }
+        judge(kind, &now, body, policy, flags)?;
+        if now != plain && judge(kind, &plain, body, policy, &mut Flags::default()).is_err() {
+            flags.add(Flags::EXEMPT);
+        }
+    }
+    Ok(())
+}
+
+fn size_of(body: &Body, kind: Kind) -> f64 {
+    match kind {
+        Kind::Weight => body.mass.0,
+        Kind::Rating => body.rated_mass.0,
+        Kind::Axle => body.axle_load.0,
+        Kind::Bogie => body.bogie_load.0,
+        Kind::Height => body.height.0,
+        Kind::Width => body.width.0,
+        Kind::Length => body.length.0,
+    }
+}
+
+/// Equality passes, also between two spellings of one quantity: half a gram and half a micrometre
+/// are far below what any sign says and far above what sums of fractions lose.
+fn exceeds(vehicle: f64, posted: f64) -> bool {
+    vehicle > posted + 5e-7 * posted.abs().min(1_000.0)
+}
+
+/// A bridge posted 15 t carries 15 t. A sign nobody can read closes the road to the loaded leg.
+fn judge(
+    kind: Kind,
+    posted: &Posted<f64>,
+    body: &Body,
+    policy: &Policy,
+    flags: &mut Flags,
 ) -> Result<(), Closure> {
     match posted {
-        Posted::At(posted) if vehicle > *posted => Err(closure(*posted, vehicle)),
-        Posted::Unreadable(text) if load == Load::Full => {
-            Err(Closure::Unreadable { key, text: text.clone() })
+        Posted::At(posted) => {
+            let vehicle = size_of(body, kind);
+            if !exceeds(vehicle, *posted) {
+                return Ok(());
+            }
+            if kind == Kind::Rating && policy.rating_limit {
+                flags.add(Flags::RATING);
+                return Ok(());
+            }
+            Err(Closure::limit(kind, *posted, vehicle))
+        }
+        Posted::Unreadable(text) if body.load == Load::Full => {
+            Err(Closure::Unreadable { key: kind.key(), text: text.clone() })
         }
         _ => Ok(()),
     }

@@ -5,7 +5,7 @@ use crate::roads::network::{Arc, Network};
 use crate::routing::access::{self, Closure, Flags, Policy};
 use crate::routing::pace::Pace;
 use crate::routing::speed::SpeedTable;
-use crate::routing::topology::{CLOSED, Topology, may_back, millis};
+use crate::routing::topology::{CLOSED, Topology, millis};
 use crate::units::MetresPerSecond;
 use crate::vehicle::{Body, Load};
 use std::sync::OnceLock;
@@ -25,7 +25,6 @@ pub struct RoadGraph<'n> {
     onward: OnceLock<Edges>,
     /// The same by the state they enter.
     inward: OnceLock<Edges>,
-    backing_ms: u32,
 }
 
 /// A turn and the arc it leads into, as one step of the search.
@@ -65,9 +64,11 @@ impl<'n> RoadGraph<'n> {
                 if access::way(way.id, &way.tags, &body, policy).is_err() {
                     return [0.0; 2];
                 }
-                [true, false].map(|forward| match access::direction(way.id, &way.tags, forward, policy) {
-                    Ok(_) => table.speed(&way.tags, forward, body.load).0,
-                    Err(_) => 0.0,
+                [true, false].map(|forward| {
+                    match access::direction(way.id, &way.tags, &body, forward, policy) {
+                        Ok(_) => table.speed(&way.tags, forward, body.load).0,
+                        Err(_) => 0.0,
+                    }
                 })
             })
             .collect();
@@ -93,7 +94,7 @@ impl<'n> RoadGraph<'n> {
                 },
             })
             .collect();
-        RoadGraph::assemble(network, topology, policy, body, arc_ms, pass_ms, table)
+        RoadGraph::assemble(network, topology, policy, body, arc_ms, pass_ms)
     }
 
     fn assemble(
@@ -103,7 +104,6 @@ impl<'n> RoadGraph<'n> {
         body: Body,
         mut arc_ms: Vec<u32>,
         pass_ms: Vec<u32>,
-        table: &SpeedTable,
     ) -> RoadGraph<'n> {
         arc_ms.extend(topology.further().map(|(_, arc)| arc_ms[arc.index()]).collect::<Vec<_>>());
         RoadGraph {
@@ -115,7 +115,6 @@ impl<'n> RoadGraph<'n> {
             pass_ms,
             onward: OnceLock::new(),
             inward: OnceLock::new(),
-            backing_ms: millis(table.delay.backing),
         }
     }
 
@@ -129,17 +128,10 @@ impl<'n> RoadGraph<'n> {
                 continue;
             }
             let arc = self.topology.arc(state);
-            let before = list.len();
             let pass = self.pass_ms[self.network.head(arc)];
             if pass != CLOSED {
                 let open = self.topology.after(state).iter().filter(|turn| self.is_open(turn.to));
                 list.extend(open.map(|t| Edge { to: t.to, ms: t.ms + pass + self.ms(t.to) }));
-            }
-            // The road ends here for this truck, if not for others: it backs out.
-            let back = arc.reversed();
-            let straight_back = self.is_open(back) && !self.network.bans.forbids(arc, back);
-            if list.len() == before && straight_back && may_back(self.network, arc) {
-                list.push(Edge { to: back, ms: self.backing_ms + self.ms(back) });
             }
         }
         start.push(list.len() as u32);
@@ -174,7 +166,7 @@ impl<'n> RoadGraph<'n> {
         let pace = Pace::new(network, &self.topology.shape, table, &self.body);
         let arc_ms = network.arcs().map(|arc| millis(pace.seconds(arc, pace.own(arc))).max(1)).collect();
         let pass_ms = vec![0; network.junctions.len()];
-        RoadGraph::assemble(network, self.topology, self.policy, self.body.clone(), arc_ms, pass_ms, table)
+        RoadGraph::assemble(network, self.topology, self.policy, self.body.clone(), arc_ms, pass_ms)
     }
 
     /// Milliseconds to drive the whole arc, `CLOSED` if it is closed.
@@ -203,14 +195,15 @@ impl<'n> RoadGraph<'n> {
     pub fn closure(&self, arc: Arc) -> Option<Closure> {
         let way = self.network.way(arc);
         access::way(way.id, &way.tags, &self.body, self.policy)
-            .and_then(|_| access::direction(way.id, &way.tags, arc.forward(), self.policy))
+            .and_then(|_| access::direction(way.id, &way.tags, &self.body, arc.forward(), self.policy))
             .err()
     }
     /// What a driver should know about an open arc.
     pub fn flags(&self, arc: Arc) -> Flags {
         let way = self.network.way(arc);
         let along = access::way(way.id, &way.tags, &self.body, self.policy).unwrap_or_default();
-        let across = access::direction(way.id, &way.tags, arc.forward(), self.policy).unwrap_or_default();
+        let across =
+            access::direction(way.id, &way.tags, &self.body, arc.forward(), self.policy).unwrap_or_default();
         Flags(along.0 | across.0)
     }
     pub fn load(&self) -> Load {

@@ -11,12 +11,14 @@
 
 pub mod access;
 pub mod climb;
+mod closure;
 pub mod dynamics;
 pub mod explain;
 pub mod graph;
 mod memory;
 pub mod pace;
 pub mod path;
+mod policy;
 mod queue;
 pub mod search;
 pub mod shape;

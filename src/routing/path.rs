@@ -3,7 +3,7 @@
 use crate::finding::{Code, Finding, Findings, OsmRef, Where};
 use crate::place::Place;
 use crate::roads::network::{Arc, Network};
-use crate::routing::access::Flags;
+use crate::routing::access::{self, Flags};
 use crate::routing::graph::RoadGraph;
 use crate::routing::search::Drive;
 use crate::routing::topology::{Turnaround, seconds, turnaround};
@@ -115,14 +115,16 @@ pub fn findings(graph: &RoadGraph, drive: &Drive) -> Findings {
         let junction = network.head(arc);
         let at = network.junctions[junction].place;
         let node = || Where::osm(OsmRef::Node(network.junctions[junction].osm_id)).at(at);
-        let passed = *next != arc.reversed();
-        if passed && network.mark(junction).and_then(|m| m.barrier).is_some() {
-            found.add(Finding::new(
-                Code::GateOnWay,
-                node(),
-                "a gate or similar barrier stands on the way",
-                "send someone ahead to open it and to keep it open",
-            ));
+        // Where the truck turns back it does not pass what stands there.
+        let passed = network.mark(junction).filter(|_| *next != arc.reversed());
+        let judged = passed.map(|mark| access::node(mark, &graph.body, graph.policy));
+        let flags = judged.and_then(Result::ok).unwrap_or_default();
+        for (flag, code, cause, action) in NODE_NOTES.iter().chain(ROAD_NOTES) {
+            // A stop at a toll booth takes the time of a gate and is none.
+            let gate = *code != Code::GateOnWay || !flags.has(Flags::STOP);
+            if flags.has(*flag) && gate {
+                found.add(Finding::new(*code, node(), *cause, *action));
+            }
         }
         if *next == arc.reversed() {
             let kind = turnaround(network, junction, graph.topology.arms(junction));
@@ -139,6 +141,34 @@ pub fn findings(graph: &RoadGraph, drive: &Drive) -> Findings {
     }
     found
 }
+
+const NODE_NOTES: &[(Flags, Code, &str, &str)] = &[
+    (
+        Flags::GATE,
+        Code::GateOnWay,
+        "a gate or similar barrier stands on the way",
+        "send someone ahead to open it and to keep it open",
+    ),
+    (Flags::LOCKED, Code::GateLocked, "the gate is mapped as locked", "bring the key or cutters"),
+    (
+        Flags::STOP,
+        Code::StopOnWay,
+        "a toll booth or border control stands on the way",
+        "have the crossing cleared beforehand",
+    ),
+    (
+        Flags::UNMEASURED,
+        Code::FrameUnmeasured,
+        "nobody measured the height frame on the way",
+        "measure it before you rely on it",
+    ),
+    (
+        Flags::GAP,
+        Code::GapOnWay,
+        "the way passes between posts with a measured gap",
+        "drive it with the widest tanker before relying on it",
+    ),
+];
 
 const ROAD_NOTES: &[(Flags, Code, &str, &str)] = &[
     (
@@ -182,5 +212,43 @@ const ROAD_NOTES: &[(Flags, Code, &str, &str)] = &[
         Code::BridgeUnposted,
         "no weight is posted for this bridge; unknown is not unlimited",
         "ask the bridge's owner for its rating",
+    ),
+    (
+        Flags::CONTRAFLOW_SIGNED,
+        Code::OneWayLifted,
+        "a one-way road is used against its direction; the map lifts it for emergency vehicles",
+        "have traffic stopped before use",
+    ),
+    (
+        Flags::EXEMPT,
+        Code::LimitLifted,
+        "a limit below this vehicle is posted that by its sign does not bind here and now",
+        "make sure that the sign means your traffic and that the road carries the load",
+    ),
+    (
+        Flags::UNDECIDED,
+        Code::ConditionUndecided,
+        "a condition on the sign could not be decided",
+        "give the time with `when`, or check by hand whether it holds",
+    ),
+    (
+        Flags::SEASONAL,
+        Code::SeasonalRoad,
+        "the road is open in some seasons only",
+        "make sure that it is open and carries a full tanker",
+    ),
+    (Flags::FORD, Code::FordUsed, "the way goes through a ford", "look at the water before sending a truck"),
+    (
+        Flags::FERRY,
+        Code::FerryUsed,
+        "the way uses a ferry; waiting and crossing are not in the time",
+        "ask the operator for times and loads",
+    ),
+    (Flags::BUS, Code::BusLane, "lanes or the road are set apart for buses", "expect buses"),
+    (
+        Flags::VERY_ROUGH,
+        Code::RoughRoad,
+        "the road is mapped as too rough for most vehicles",
+        "drive it with a full tanker before relying on it",
     ),
 ];

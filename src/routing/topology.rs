@@ -152,7 +152,7 @@ pub fn turnaround(network: &Network, junction: usize, arms: usize) -> Turnaround
 }
 
 /// Whether a truck may turn back into the road it came on at all.
-pub fn may_back(network: &Network, arc: Arc) -> bool {
+fn may_back(network: &Network, arc: Arc) -> bool {
     let tags = &network.way(arc).tags;
     tags.one_way == OneWay::No && !matches!(tags.class, Class::Motorway | Class::Trunk)
 }

@@ -6,6 +6,7 @@ use crate::routing::pace::Pace;
 use crate::vehicle::Body;
 use crate::verify::drive::{Ground, OnRoad, ms};
 use petgraph::graph::{DiGraph, NodeIndex};
+use petgraph::visit::{Dfs, Reversed};
 use std::collections::HashMap;
 use std::sync::Mutex;
 
@@ -22,8 +23,10 @@ pub struct Vehicle {
     /// through ways has been driven. An edge leads from the start of an arc to the start of the next.
     graph: DiGraph<(), u64>,
     further: Vec<(Arc, NodeIndex)>,
-    /// Belongs to the largest part in which every arc can be reached from every other.
-    main: Vec<bool>,
+    /// Reached from the largest part in which every arc can be reached from every other.
+    come: Vec<bool>,
+    /// That part can be reached from it.
+    go: Vec<bool>,
     known: Mutex<HashMap<Arc, FromArc>>,
 }
 
@@ -55,18 +58,27 @@ impl Vehicle {
             }
             next += 1;
         }
-        let mut main = vec![false; network.arc_count()];
-        if let Some(part) = petgraph::algo::kosaraju_scc(&graph).iter().max_by_key(|part| part.len()) {
-            for node in part {
-                main[states[node.index()].0.index()] = true;
+        let parts = petgraph::algo::kosaraju_scc(&graph);
+        let main = parts.iter().max_by_key(|part| part.len()).and_then(|part| part.first());
+        let [mut come, mut go] = [(); 2].map(|()| vec![false; network.arc_count()]);
+        if let Some(main) = main {
+            let mut from_main = Dfs::new(&graph, *main);
+            while let Some(node) = from_main.next(&graph) {
+                come[states[node.index()].0.index()] = true;
+            }
+            let backwards = Reversed(&graph);
+            let mut to_main = Dfs::new(backwards, *main);
+            while let Some(node) = to_main.next(backwards) {
+                go[states[node.index()].0.index()] = true;
             }
         }
-        Vehicle { arc_ms, pass_ms, graph, further, main, known: Mutex::new(HashMap::new()) }
+        Vehicle { arc_ms, pass_ms, graph, further, come, go, known: Mutex::new(HashMap::new()) }
     }
 
-    /// Both ways of a segment are looked at: one of them in the main part is enough to come and go.
+    /// It can come here in one direction or the other, and get away again, turning here if it must.
     pub fn can_use(&self, segment: usize) -> bool {
-        self.main[segment * 2] || self.main[segment * 2 + 1]
+        let either = |of: &[bool]| of[segment * 2] || of[segment * 2 + 1];
+        either(&self.come) && either(&self.go)
     }
     /// Milliseconds from the arc's start to a fraction of its length.
     fn part(&self, arc: Arc, fraction: f64) -> Option<u64> {
@@ -188,7 +200,7 @@ struct Step {
     driven: Driven,
 }
 
-/// Where a vehicle can go from the end of an arc. Where the road ends for it, it backs out.
+/// Where a vehicle can go from the end of an arc.
 fn steps(
     ground: &Ground,
     arc_ms: &[Option<u64>],
@@ -209,12 +221,6 @@ fn steps(
             }
         }
     }
-    let back = from.reversed();
-    let open = arc_ms[back.index()].is_some() && !network.bans.forbids(from, back);
-    if found.is_empty() && open && ground.may_turn_back(from) {
-        let driven = advance(ground, &Driven::new(), back).unwrap_or_default();
-        found.push(Step { to: back, ms: ms(ground.roads.table.delay.backing), driven });
-    }
     found
 }
 
@@ -227,7 +233,7 @@ pub fn times(ground: &Ground, body: &Body) -> (Vec<Option<u64>>, Vec<Option<u64>
         .map(|arc| {
             let way = network.way(arc);
             access::way(way.id, &way.tags, body, &roads.policy).ok()?;
-            access::direction(way.id, &way.tags, arc.forward(), &roads.policy).ok()?;
+            access::direction(way.id, &way.tags, body, arc.forward(), &roads.policy).ok()?;
             let speed = roads.table.speed(&way.tags, arc.forward(), body.load);
             // Bends and grades are taken from the router: braking and speeding up to the millisecond
             // cannot be had by plain means. tests/worlds_curves.rs holds them to small steps.

@@ -3,9 +3,12 @@
 
 #[path = "../support/extracts.rs"]
 mod extracts;
+#[path = "../support/signs.rs"]
+mod signs;
 
 use divan::Bencher;
 use divan::counter::ItemsCount;
+use std::collections::HashSet;
 use std::path::Path;
 use tankerloop::plan::plan;
 use tankerloop::routing::access::Policy;
@@ -25,6 +28,10 @@ fn main() {
                 roads.network.segments.len(),
                 roads.topology.turn_count()
             );
+            if let Some(path) = extracts::path(name) {
+                let ways: HashSet<i64> = roads.network.ways.iter().map(|way| way.id).collect();
+                print!("{}", signs::table(&signs::signs(&path, |id| ways.contains(&id))));
+            }
         }
     }
     divan::main();

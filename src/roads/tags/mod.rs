@@ -2,12 +2,16 @@
 //! Meanings follow the OpenStreetMap wiki's definition of each key.
 
 mod node;
+mod permits;
 mod road;
+mod rules;
 mod speed;
 mod water;
 
 pub use node::{Barrier, NodeTags, TurningPlace, node};
-pub use road::{Class, NotARoad, OneWay, RoadTags, Smoothness, Surface, road, road_name};
+pub use permits::{Mode, Permit, PermitRule, Permits};
+pub use road::{Class, NotARoad, RoadTags, Smoothness, Surface, road, road_name};
+pub use rules::{OneWay, Season, Special, TurnRule, turn_rule};
 pub use water::{WaterKind, WaterTags, water};
 
 use crate::finding::{Code, Finding, Findings, OsmRef, Where};
@@ -23,36 +27,6 @@ fn yes(tags: &Tags, key: &str) -> bool {
     get(tags, key).is_some_and(|v| v != "no")
 }
 
-/// Legal access for a class of vehicles.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Permit {
-    #[default]
-    Unset,
-    Yes,
-    /// destination, delivery, customers
-    Destination,
-    /// private, permit
-    Private,
-    /// agricultural, forestry
-    Farm,
-    No,
-    /// A word the reader does not know.
-    Unknown,
-}
-
-impl Permit {
-    fn of(value: &str) -> Permit {
-        match value {
-            "yes" | "designated" | "permissive" | "official" | "public" => Permit::Yes,
-            "destination" | "delivery" | "customers" | "residents" => Permit::Destination,
-            "private" | "permit" => Permit::Private,
-            "agricultural" | "forestry" | "agricultural;forestry" => Permit::Farm,
-            "no" | "military" | "restricted" | "emergency" | "psv" | "bus" => Permit::No,
-            _ => Permit::Unknown,
-        }
-    }
-}
-
 fn unreadable(key: &str, value: &str, meaning: &str, osm: OsmRef, findings: &mut Findings) {
     findings.add_new(Finding::new(
         Code::TagUnreadable,
@@ -62,34 +36,11 @@ fn unreadable(key: &str, value: &str, meaning: &str, osm: OsmRef, findings: &mut
     ));
 }
 
-fn permit(key: &str, value: &str, osm: OsmRef, findings: &mut Findings) -> Permit {
-    let permit = Permit::of(value);
-    if permit == Permit::Unknown {
-        unreadable(key, value, "taken as private", osm, findings);
-    }
-    permit
-}
-
-/// What a turn restriction says.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum TurnRule {
-    No,
-    Only,
-}
-
-/// Reads the rule of a restriction relation. `exempt`: the sign does not bind an emergency vehicle.
-pub fn turn_rule(tags: &Tags) -> Option<(TurnRule, bool)> {
-    if get(tags, "type") != Some("restriction") {
-        return None;
-    }
-    let word = get(tags, "restriction").or_else(|| get(tags, "restriction:hgv"))?;
-    let rule = if word.starts_with("no_") {
-        TurnRule::No
-    } else if word.starts_with("only_") {
-        TurnRule::Only
-    } else {
-        return None;
-    };
-    let exempt = get(tags, "except").is_some_and(|e| e.split(';').any(|who| who.trim() == "emergency"));
-    Some((rule, exempt))
+fn not_evaluated(key: &str, value: &str, osm: OsmRef, findings: &mut Findings) {
+    findings.add_new(Finding::new(
+        Code::ConditionalIgnored,
+        Where::osm(osm),
+        format!("{key}={value} was not evaluated"),
+        "check by hand whether it holds at the time of the incident",
+    ));
 }

@@ -1,8 +1,10 @@
 //! Tags of road ways.
 
-use super::{Permit, Tags, get, permit, speed, unreadable, yes};
-use crate::finding::{Code, Finding, Findings, OsmRef, Where};
-use crate::roads::limits::Limits;
+use super::permits::permits;
+use super::rules::one_way;
+use super::{OneWay, Permit, Permits, Season, Special, Tags, get, speed, unreadable, yes};
+use crate::finding::{Findings, OsmRef};
+use crate::roads::limits::{self, Limits};
 use crate::units::{Metres, MetresPerSecond};
 use serde::Deserialize;
 
@@ -22,6 +24,8 @@ pub enum Class {
     Track,
     /// A foot or cycle way that the map opens to emergency or motor vehicles by name.
     Path,
+    /// `route=ferry`. Not among `ALL`: a speed table need not have it.
+    Ferry,
 }
 
 impl Class {
@@ -51,6 +55,7 @@ impl Class {
             Class::Service => "service",
             Class::Track => "track",
             Class::Path => "path",
+            Class::Ferry => "ferry",
         }
     }
     fn of(highway: &str) -> Option<Class> {
@@ -63,25 +68,12 @@ impl Class {
             "unclassified" | "road" => Class::Unclassified,
             "residential" => Class::Residential,
             "living_street" => Class::LivingStreet,
-            "service" | "services" | "rest_area" | "busway" | "bus_guideway" | "emergency_bay" => {
-                Class::Service
-            }
+            "service" | "services" | "rest_area" | "busway" | "emergency_bay" => Class::Service,
             "track" => Class::Track,
             "path" | "footway" | "cycleway" | "bridleway" | "pedestrian" => Class::Path,
             _ => return None,
         })
     }
-}
-
-/// Which way traffic may flow, relative to the way's node order.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum OneWay {
-    #[default]
-    No,
-    Forward,
-    Backward,
-    /// Changes with the time of day or by signal: neither direction can be relied on.
-    Changing,
 }
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
@@ -145,10 +137,8 @@ pub struct RoadTags {
     pub class: Class,
     pub one_way: OneWay,
     pub roundabout: bool,
-    /// First of motor_vehicle, vehicle, access that is set.
-    pub motor: Permit,
-    pub hgv: Permit,
-    pub emergency: Permit,
+    /// Access with and against the node order.
+    pub permits: [Permits; 2],
     pub surface: Surface,
     /// `tracktype` grade 1 to 5; 0 when not mapped.
     pub grade: u8,
@@ -165,11 +155,16 @@ pub struct RoadTags {
     pub speed_zone: Option<Box<[Option<Box<str>>; 2]>>,
     /// Grade in percent with the node order, uphill positive.
     pub incline: Option<f32>,
+    /// In force at any time in both directions.
     pub limits: Option<Box<Limits>>,
+    pub special: Option<Box<Special>>,
     pub bridge: bool,
     pub ford: bool,
     /// winter_road, ice_road
     pub frozen: bool,
+    pub season: Season,
+    /// Lanes or the whole road set apart for buses.
+    pub bus: bool,
     pub passing_places: bool,
 }
 
@@ -180,6 +175,8 @@ pub enum NotARoad {
     Unfinished,
     Area,
     OtherKind,
+    /// Not said to carry motor vehicles.
+    Ferry,
 }
 
 impl NotARoad {
@@ -189,50 +186,60 @@ impl NotARoad {
             NotARoad::Unfinished => "proposed, under construction, disused or razed",
             NotARoad::Area => "areas",
             NotARoad::OtherKind => "of another kind",
+            NotARoad::Ferry => "ferries not said to carry motor vehicles",
         }
     }
 }
 
+/// Kinds of life before and after that of a road (OSM wiki, "Lifecycle prefix").
+const NOT_NOW: [&str; 8] =
+    ["construction:", "proposed:", "planned:", "razed:", "demolished:", "removed:", "abandoned:", "disused:"];
+
 /// Reads a way. `None`: no highway at all.
 pub fn road(id: i64, tags: &Tags, findings: &mut Findings) -> Option<Result<RoadTags, NotARoad>> {
-    let highway = get(tags, "highway")?;
     let osm = OsmRef::Way(id);
-    let emergency = get(tags, "emergency").map_or(Permit::Unset, Permit::of);
-    let Some(class) = Class::of(highway) else {
-        return Some(Err(match highway {
+    let ferry = get(tags, "route") == Some("ferry");
+    let class = match get(tags, "highway") {
+        Some(highway) => Class::of(highway).ok_or(match highway {
             "construction" | "proposed" | "razed" | "abandoned" | "disused" | "planned" => {
                 NotARoad::Unfinished
             }
             "steps" | "corridor" | "elevator" | "platform" | "via_ferrata" => NotARoad::FootOrCycle,
             _ => NotARoad::OtherKind,
-        }));
+        }),
+        None if ferry => Ok(Class::Ferry),
+        None => {
+            let later = |key: &str| NOT_NOW.iter().any(|word| key.strip_prefix(word) == Some("highway"));
+            return tags.iter().any(|(key, _)| later(key)).then_some(Err(NotARoad::Unfinished));
+        }
+    };
+    let class = match class {
+        Ok(class) => class,
+        Err(reason) => return Some(Err(reason)),
     };
     if get(tags, "area") == Some("yes") {
         return Some(Err(NotARoad::Area));
     }
-    let motor = ["motor_vehicle", "vehicle", "access"]
-        .iter()
-        .find_map(|key| get(tags, key).map(|value| permit(key, value, osm, findings)))
-        .unwrap_or_default();
-    let named_open = |p: Permit| matches!(p, Permit::Yes | Permit::Destination);
-    let motor_named =
-        ["motor_vehicle", "vehicle"].iter().any(|k| get(tags, k).is_some()) && named_open(motor);
-    if class == Class::Path && !motor_named && !named_open(emergency) {
-        return Some(Err(NotARoad::FootOrCycle));
+    let mut special = Special::default();
+    let permits = permits(tags, osm, &mut special, findings);
+    let named = |keys: &[&str]| {
+        keys.iter()
+            .find_map(|key| get(tags, key))
+            .is_some_and(|word| matches!(Permit::of(word), Permit::Yes | Permit::Destination))
+    };
+    let emergency = permits.iter().any(|p| p.emergency == Permit::Yes);
+    match class {
+        Class::Path if !emergency && !named(&["motor_vehicle", "vehicle"]) => {
+            return Some(Err(NotARoad::FootOrCycle));
+        }
+        Class::Ferry if !emergency && !named(&["hgv", "motor_vehicle", "motorcar", "vehicle", "access"]) => {
+            return Some(Err(NotARoad::Ferry));
+        }
+        _ => {}
     }
     let roundabout = matches!(get(tags, "junction"), Some("roundabout" | "circular"));
-    let one_way = match get(tags, "oneway") {
-        Some("yes" | "true" | "1") => OneWay::Forward,
-        Some("-1" | "reverse") => OneWay::Backward,
-        Some("reversible" | "alternating") => OneWay::Changing,
-        Some("no" | "false" | "0") => OneWay::No,
-        None if roundabout || highway == "motorway" => OneWay::Forward,
-        None => OneWay::No,
-        Some(other) => {
-            unreadable("oneway", other, "taken as two-way", osm, findings);
-            OneWay::No
-        }
-    };
+    let implied = roundabout || get(tags, "highway") == Some("motorway");
+    let one_way = one_way(tags, implied, osm, &mut special, findings);
     let surface = get(tags, "surface").map_or(Surface::Unknown, |value| {
         let first = value.split(';').next().unwrap_or(value).trim();
         Surface::of(first).unwrap_or_else(|| {
@@ -256,7 +263,11 @@ pub fn road(id: i64, tags: &Tags, findings: &mut Findings) -> Option<Result<Road
         Some("very_bad") => Smoothness::VeryBad,
         Some("horrible" | "very_horrible") => Smoothness::Horrible,
         Some("impassable") => Smoothness::Impassable,
-        _ => Smoothness::Fair,
+        None | Some("excellent" | "very_good" | "good" | "intermediate") => Smoothness::Fair,
+        Some(other) => {
+            unreadable("smoothness", other, "taken as not mapped", osm, findings);
+            Smoothness::Fair
+        }
     };
     let lanes = match get(tags, "lanes") {
         None => 0,
@@ -273,34 +284,24 @@ pub fn road(id: i64, tags: &Tags, findings: &mut Findings) -> Option<Result<Road
         (None, Some(value)) => (metres("est_width", value, osm, findings), true),
         (None, None) => (None, false),
     };
-    let mut limits = Limits::default();
-    for (key, value) in tags {
-        if limits.take(key, value, osm, findings) {
-            continue;
-        }
-        if let Some(base) = key.strip_suffix(":conditional")
-            && (base.starts_with("max") && base != "maxspeed" || base == "access" || base == "motor_vehicle")
-        {
-            findings.add_new(Finding::new(
-                Code::ConditionalIgnored,
-                Where::osm(osm),
-                format!("{key}={value} was not evaluated"),
-                "check by hand whether it holds at the time of the incident",
-            ));
-        }
-    }
+    let read = limits::read(tags, osm, findings);
+    special.limits = read.directed;
+    special.limit_rules = read.rules;
+    let limits = (!read.both.is_empty()).then(|| Box::new(read.both));
+    // Lanes for buses, whichever of the two schemes they are mapped in (OSM wiki, "Bus lanes").
+    let bus = get(tags, "highway") == Some("busway")
+        || tags.iter().any(|(key, value)| {
+            let lanes = key.starts_with("lanes:psv") || key.starts_with("lanes:bus");
+            let scheme = key.starts_with("psv:lanes") || key.starts_with("bus:lanes");
+            let side = *key == "busway" || key.starts_with("busway:");
+            (lanes || scheme || side) && !matches!(*value, "no" | "none" | "0")
+        });
     let (max_speed, speed_zone) = speed::posted(tags, osm, findings);
     Some(Ok(RoadTags {
         class,
         one_way,
         roundabout,
-        motor,
-        hgv: get(tags, "hgv").map_or(Permit::Unset, |value| permit("hgv", value, osm, findings)),
-        emergency: if matches!(get(tags, "access"), Some("emergency")) && emergency == Permit::Unset {
-            Permit::Yes
-        } else {
-            emergency
-        },
+        permits,
         surface,
         grade,
         smoothness,
@@ -310,10 +311,13 @@ pub fn road(id: i64, tags: &Tags, findings: &mut Findings) -> Option<Result<Road
         max_speed,
         speed_zone,
         incline: speed::incline(tags, osm, findings),
-        limits: (!limits.is_empty()).then(|| Box::new(limits)),
+        limits,
+        special: special.boxed(),
         bridge: yes(tags, "bridge"),
         ford: yes(tags, "ford"),
         frozen: yes(tags, "winter_road") || yes(tags, "ice_road"),
+        season: get(tags, "seasonal").map_or(Season::AllYear, |value| Season::of(value, osm, findings)),
+        bus,
         passing_places: yes(tags, "passing_places"),
     }))
 }
