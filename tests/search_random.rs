@@ -112,6 +112,10 @@ impl Expansion {
         let network = graph.network;
         let longest = network.bans.sequences().iter().map(Vec::len).max().unwrap_or(2);
         let open: Vec<Arc> = network.arcs().filter(|arc| graph.is_open(*arc)).collect();
+        let next: Vec<Vec<(Arc, u32)>> = network
+            .arcs()
+            .map(|arc| open.iter().filter_map(|to| Some((*to, step_ms(graph, arc, *to)?))).collect())
+            .collect();
         let mut states = DiGraph::new();
         let mut node_of: HashMap<Vec<Arc>, NodeIndex> = HashMap::new();
         let mut left: Vec<Vec<Arc>> = open.iter().map(|arc| vec![*arc]).collect();
@@ -120,8 +124,7 @@ impl Expansion {
         }
         let fresh = open.iter().map(|arc| (*arc, node_of[&vec![*arc]])).collect();
         while let Some(driven) = left.pop() {
-            for &to in &open {
-                let Some(ms) = step_ms(graph, driven[driven.len() - 1], to) else { continue };
+            for &(to, ms) in &next[driven[driven.len() - 1].index()] {
                 let mut onward = driven.clone();
                 onward.push(to);
                 if with_bans && completes_ban(network, &onward) {
