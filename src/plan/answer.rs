@@ -99,6 +99,7 @@ pub struct SiteReport {
 /// Plans one incident on roads that were read.
 pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
     let mut findings = problem.findings.clone();
+    findings.extend(roads.notes.clone());
     // The shuttle knows no files; what it names is found through the scenario.
     let refuse = |e: ShuttleError| {
         let finding = Finding::from(e);

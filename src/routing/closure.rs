@@ -16,7 +16,6 @@ impl Flags {
     pub const RATING: Flags = Flags(1 << 3);
     pub const HGV: Flags = Flags(1 << 4);
     pub const CONTRAFLOW: Flags = Flags(1 << 5);
-    pub const BRIDGE_UNPOSTED: Flags = Flags(1 << 6);
     pub const NO_ACCESS_OPENED: Flags = Flags(1 << 7);
     pub const BUS: Flags = Flags(1 << 8);
     /// A condition nobody could decide.
@@ -68,6 +67,10 @@ pub enum Closure {
     Barrier,
     Locked,
     HeightFrame,
+    /// A weight below the vehicle's that is known, not posted; by whom.
+    KnownWeight { limit: Kilograms, vehicle: Kilograms, said: Box<str> },
+    /// Closed by an overlay; why.
+    Overlay(Box<str>),
 }
 
 impl Closure {
@@ -111,6 +114,8 @@ impl Closure {
             Closure::Barrier => "barrier",
             Closure::Locked => "locked",
             Closure::HeightFrame => "height-frame",
+            Closure::KnownWeight { .. } => "known-weight",
+            Closure::Overlay(_) => "overlay",
         }
     }
 
@@ -178,6 +183,10 @@ impl fmt::Display for Closure {
             Closure::Barrier => write!(f, "barrier a truck cannot pass"),
             Closure::Locked => write!(f, "locked gate, closed by policy"),
             Closure::HeightFrame => write!(f, "height frame without a posted height"),
+            Closure::KnownWeight { limit, vehicle, said } => {
+                write!(f, "known weight {}, vehicle {}: {said}", posted_t(limit), vehicle_t(vehicle))
+            }
+            Closure::Overlay(said) => write!(f, "closed: {said}"),
         }
     }
 }

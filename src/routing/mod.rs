@@ -6,10 +6,11 @@
 //! `access` says open or closed, `speed` how fast on a way, `shape` how the road bends and climbs,
 //! `dynamics` and `pace` what that leaves of the speed, `topology` which arc may follow which; `graph`
 //! puts them together for one vehicle at one load. `search` finds drives, `snap` puts places
-//! on the road, `path` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
+//! on the road, `path`, `bridge` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
 //! from place to place.
 
 pub mod access;
+pub mod bridge;
 pub mod climb;
 mod closure;
 pub mod dynamics;
@@ -29,7 +30,7 @@ pub mod trip;
 pub mod visit;
 pub mod why;
 
-use crate::finding::Outcome;
+use crate::finding::{Findings, Outcome};
 use crate::roads::elevation::Elevation;
 use crate::roads::network::Network;
 use crate::vehicle::Body;
@@ -46,6 +47,8 @@ pub struct Roads {
     pub topology: Topology,
     pub table: SpeedTable,
     pub policy: Policy,
+    /// What was noticed when an overlay was laid on the network.
+    pub notes: Findings,
 }
 
 impl Roads {
@@ -61,7 +64,7 @@ impl Roads {
     pub fn new(mut network: Network, table: SpeedTable, policy: Policy) -> Roads {
         speed::tell_unknown_zones(&mut network, &table);
         let topology = Topology::build(&network, &table);
-        Roads { network, topology, table, policy }
+        Roads { network, topology, table, policy, notes: Findings::new() }
     }
 
     /// Takes the grades of the roads from an elevation grid.
