@@ -9,6 +9,7 @@ use crate::plan::{Overrides, Problem};
 use crate::roads::network::Network;
 use crate::routing::Roads;
 use serde_json::json;
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -121,7 +122,7 @@ fn text(problem: &Problem, roads: &Roads, findings: &Findings, most: usize) -> S
          {} cautions, {} notes\n\n{}",
         problem.name,
         network.segments.len(),
-        network.ways.len(),
+        network.ways.iter().map(|way| way.id).collect::<BTreeSet<_>>().len(),
         network.bans.applied,
         problem.listed_sites.len() + if problem.mapped_sites.wanted { network.waters.len() } else { 0 },
         problem.fleet.tankers.len(),

@@ -2,6 +2,7 @@
 
 use crate::finding::Code;
 use crate::plan::answer::{Answer, PlanOption};
+use crate::routing::bridge::Weight;
 use crate::units::Shown;
 
 const HEADS: [&str; 8] = [
@@ -49,6 +50,9 @@ pub fn write(answer: &Answer, shown: Shown) -> String {
             shown.flow(option.limitation.gain)
         ));
     }
+    for option in &answer.options {
+        text.push_str(&bridges(option, shown));
+    }
     if answer.options.is_empty() {
         text.push_str("no option: no tanker has a loop over any fill site\n");
         let why = answer.findings.iter().filter(|f| f.code == Code::NoDumpSite);
@@ -95,6 +99,32 @@ fn row(option: &PlanOption, shown: Shown) -> [String; 8] {
         ),
         sites.join(" + "),
     ]
+}
+
+/// Bridges that no sign rates, those of unknown weight first.
+fn bridges(option: &PlanOption, shown: Shown) -> String {
+    let told = |wanted: bool| -> Vec<String> {
+        let bridges = option.bridges.iter().filter(|b| matches!(b.weight, Weight::Known(_)) == wanted);
+        let told = bridges.map(|b| {
+            let road = if b.road.is_empty() { "unnamed road" } else { &b.road };
+            let known = match &b.weight {
+                Weight::Known(known) => {
+                    format!(", known {} by {}", shown.mass(known.limit, false), known.said)
+                }
+                Weight::Unknown => String::new(),
+            };
+            format!("{road} (way {}) with {} by {}{known}", b.way, shown.mass(b.mass, true), b.tanker)
+        });
+        told.collect()
+    };
+    let mut text = String::new();
+    for (known, what) in [(false, "of unknown weight, ask the owners"), (true, "rated by an overlay")] {
+        let told = told(known);
+        if !told.is_empty() {
+            text.push_str(&format!("option {}: bridges {what}: {}\n", option.number, told.join("; ")));
+        }
+    }
+    text
 }
 
 /// What is missing, in one line.

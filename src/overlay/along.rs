@@ -50,7 +50,8 @@ pub fn follow(network: &Network, candidates: &[usize], line: &[Place]) -> Follow
         }
     }
     let meant = |segment: usize| MEANT_M.min(f64::from(network.segments[segment].length_m) / 2.0);
-    followed.stretches = metres.into_iter().filter(|((s, _), m)| *m >= meant(*s)).map(|(key, _)| key).collect();
+    followed.stretches =
+        metres.into_iter().filter(|((s, _), m)| *m >= meant(*s)).map(|(key, _)| key).collect();
     followed
 }
 

@@ -10,9 +10,8 @@ use std::path::Path;
 pub fn read(path: &Path, findings: &mut Findings) -> Outcome<Vec<Entry>> {
     let file = path.display().to_string();
     let text = read_text(path)?;
-    let refuse = |cause: String, action: &str| {
-        Refusal::new(Code::FileUnreadable, Where::file(&file), cause, action)
-    };
+    let refuse =
+        |cause: String, action: &str| Refusal::new(Code::FileUnreadable, Where::file(&file), cause, action);
     let whole: Value = serde_json::from_str(&text)
         .map_err(|e| refuse(format!("this is not GeoJSON ({e})"), "export the overlay as GeoJSON"))?;
     let features = match (whole.get("type").and_then(Value::as_str), whole.get("features")) {
@@ -87,8 +86,12 @@ fn entry(feature: &Value) -> Result<(Entry, Vec<Result<String, Wrong>>), Wrong> 
         "local_speed" => {
             let kmh = |kmh: f64| MetresPerSecond::from_kmh(kmh).0;
             let mph = |mph: f64| MetresPerSecond::from_mph(mph).0;
-            let empty = all.quantity(&[("speed_kmh", 1.0, 130.0, kmh), ("speed_mph", 1.0, 80.0, mph)], true)?;
-            let loaded = [("loaded_speed_kmh", 1.0, 130.0, kmh as fn(f64) -> f64), ("loaded_speed_mph", 1.0, 80.0, mph)];
+            let empty =
+                all.quantity(&[("speed_kmh", 1.0, 130.0, kmh), ("speed_mph", 1.0, 80.0, mph)], true)?;
+            let loaded = [
+                ("loaded_speed_kmh", 1.0, 130.0, kmh as fn(f64) -> f64),
+                ("loaded_speed_mph", 1.0, 80.0, mph),
+            ];
             What::LocalSpeed {
                 empty: MetresPerSecond(empty.unwrap_or_default()),
                 full: all.quantity(&loaded, false)?.map(MetresPerSecond),
@@ -97,9 +100,9 @@ fn entry(feature: &Value) -> Result<(Entry, Vec<Result<String, Wrong>>), Wrong> 
             }
         }
         "opened_gate" => What::OpenedGate {
-            source: all.text("source")?.ok_or_else(|| {
-                wrong("an opened gate has no source", "write in source who opens it")
-            })?,
+            source: all
+                .text("source")?
+                .ok_or_else(|| wrong("an opened gate has no source", "write in source who opens it"))?,
         },
         "no_dump" => What::NoDump {
             reason: all.text("reason")?.or(name.clone()).unwrap_or_else(|| "no dump site here".into()),
@@ -148,10 +151,9 @@ fn direction(all: &mut Properties) -> Result<Direction, Wrong> {
 /// Whether the geometry is one that the kind can have.
 fn fits(what: &What, shape: &Shape, named: bool) -> Result<(), Wrong> {
     let (fits, wanted) = match (what, shape) {
-        (What::Closure { direction, .. }, Shape::Area(_)) if !named => (
-            *direction == Direction::Both,
-            "a line or a way for one direction: an area has none",
-        ),
+        (What::Closure { direction, .. }, Shape::Area(_)) if !named => {
+            (*direction == Direction::Both, "a line or a way for one direction: an area has none")
+        }
         (What::Closure { .. }, shape) => (
             matches!(shape, Shape::Lines(_) | Shape::Area(_)) || named && *shape == Shape::None,
             "a way id, a LineString or a Polygon",
@@ -163,13 +165,17 @@ fn fits(what: &What, shape: &Shape, named: bool) -> Result<(), Wrong> {
         (What::LocalSpeed { .. }, shape) => {
             (matches!(shape, Shape::Lines(_)) || named && *shape == Shape::None, "a way id or a LineString")
         }
-        (What::OpenedGate { .. }, shape) => {
-            (matches!(shape, Shape::Point(_)) || named && *shape == Shape::None, "a node id or a Point at the gate")
-        }
+        (What::OpenedGate { .. }, shape) => (
+            matches!(shape, Shape::Point(_)) || named && *shape == Shape::None,
+            "a node id or a Point at the gate",
+        ),
         (What::NoDump { .. }, shape) => (matches!(shape, Shape::Area(_)), "a Polygon"),
     };
     if fits {
         return Ok(());
     }
-    Err(wrong(format!("a {} with {} says not where", what.kind(), shape.as_str()), format!("give it {wanted}")))
+    Err(wrong(
+        format!("a {} with {} says not where", what.kind(), shape.as_str()),
+        format!("give it {wanted}"),
+    ))
 }

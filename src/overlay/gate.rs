@@ -8,7 +8,9 @@ pub fn open(mark: &mut NodeTags, said: Said) -> Result<bool, &'static str> {
     match mark.barrier {
         None => return Err("no gate is mapped there"),
         Some(Barrier::Opens | Barrier::Passable | Barrier::Stops) => {}
-        Some(Barrier::Blocks | Barrier::Gap) => return Err("posts or blocks stand there, which nobody opens"),
+        Some(Barrier::Blocks | Barrier::Gap) => {
+            return Err("posts or blocks stand there, which nobody opens");
+        }
         Some(Barrier::HeightFrame) => return Err("a height frame stands there, which nobody opens"),
         Some(Barrier::Ford) => return Err("a ford is no gate"),
         Some(Barrier::Unknown) => return Err("a barrier of an unknown kind stands there"),

@@ -100,9 +100,8 @@ fn edges(rings: &[Vec<Place>]) -> impl Iterator<Item = (Xy, Xy)> + '_ {
 /// In any polygon, by the number of its edges that a ray to the east crosses; holes are rings like
 /// others.
 fn inside(polygons: &[Vec<Vec<Place>>], (x, y): Xy) -> bool {
-    let crosses = |&((x1, y1), (x2, y2)): &(Xy, Xy)| {
-        (y1 > y) != (y2 > y) && x < (x2 - x1) * (y - y1) / (y2 - y1) + x1
-    };
+    let crosses =
+        |&((x1, y1), (x2, y2)): &(Xy, Xy)| (y1 > y) != (y2 > y) && x < (x2 - x1) * (y - y1) / (y2 - y1) + x1;
     polygons.iter().any(|rings| edges(rings).filter(crosses).count() % 2 == 1)
 }
 
@@ -125,7 +124,8 @@ fn several<T>(value: &Value, one: impl Fn(&Value) -> Result<T, String>) -> Resul
 }
 
 fn position(value: &Value) -> Result<Place, String> {
-    let numbers: Option<Vec<f64>> = value.as_array().and_then(|list| list.iter().map(Value::as_f64).collect());
+    let numbers: Option<Vec<f64>> =
+        value.as_array().and_then(|list| list.iter().map(Value::as_f64).collect());
     match numbers.as_deref() {
         // A height as third number is allowed and says nothing here.
         Some([lon, lat]) | Some([lon, lat, _]) => Place::from_lon_lat(*lon, *lat).map_err(|e| e.to_string()),
@@ -162,7 +162,8 @@ mod tests {
 
     #[test]
     fn what_lies_inside_a_polygon_with_a_hole() {
-        let square = |low: f64, high: f64| json!([[low, low], [high, low], [high, high], [low, high], [low, low]]);
+        let square =
+            |low: f64, high: f64| json!([[low, low], [high, low], [high, high], [low, high], [low, low]]);
         let ring = area(json!([square(0.0, 1.0), square(0.25, 0.75)]));
         assert!(ring.contains(at(0.1, 0.5)) && !ring.contains(at(0.5, 0.5)) && !ring.contains(at(1.1, 0.5)));
         // Through the middle from half a side before to half a side beyond: a quarter inside twice.

@@ -1,7 +1,7 @@
 //! Finds what every entry means on a network, and changes the network by it. Nothing is dropped in
 //! silence: what an entry does, and what it cannot do, is told by file and feature.
 
-use super::along::{TOLERANCE_M, distance_m, follow};
+use super::along::TOLERANCE_M;
 use super::weight::{Settled, settle};
 use super::{Direction, Entry, Overlay, Shape, What, gate};
 use crate::finding::{Code, Finding, Findings, OsmRef, Where};
@@ -13,10 +13,6 @@ use crate::roads::tags::RoadTags;
 use crate::units::{Kilograms, MetresPerSecond};
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Of a longer stretch so much must lie in an area: less is the rim of a hand-drawn line.
-const INSIDE_M: f64 = 1.0;
-/// A line that leaves the roads for longer than this is told of.
-const LOST_M: f64 = 30.0;
 /// Ways named in one finding.
 const MOST_NAMED: usize = 8;
 
@@ -31,14 +27,15 @@ pub struct Rules<'a> {
 
 /// What is to become of one segment.
 #[derive(Clone, Default, PartialEq)]
-struct Wish<'o> {
+pub(super) struct Wish<'o> {
     local: Local,
     weight: Option<(Kilograms, &'o Entry)>,
 }
 
-struct Laying<'o, 'n> {
-    network: &'n Network,
-    boxes: Vec<Option<Bounds>>,
+pub(super) struct Laying<'o, 'n> {
+    pub(super) network: &'n Network,
+    /// Of each segment.
+    pub(super) boxes: Vec<Option<Bounds>>,
     rules: &'o Rules<'o>,
     wishes: BTreeMap<usize, Wish<'o>>,
     findings: Findings,
@@ -61,7 +58,10 @@ impl Overlay {
                 What::LocalSpeed { direction, .. } => laying.speed(entry, *direction),
                 What::OpenedGate { .. } => gates.extend(laying.gate(entry).map(|junction| (junction, entry))),
                 What::NoDump { .. } => {
-                    if laying.candidates(entry).is_some_and(|c| c.iter().all(|s| laying.inside_m(entry, *s) == 0.0)) {
+                    if laying
+                        .candidates(entry)
+                        .is_some_and(|c| c.iter().all(|s| laying.inside_m(entry, *s) == 0.0))
+                    {
                         laying.lost(entry, "no road lies in it");
                     }
                 }
@@ -93,11 +93,11 @@ fn named(network: &Network, ways: impl IntoIterator<Item = i64>) -> String {
 }
 
 impl<'o> Laying<'o, '_> {
-    fn tell(&mut self, code: Code, place: Where, cause: impl Into<String>, action: &str) {
+    pub(super) fn tell(&mut self, code: Code, place: Where, cause: impl Into<String>, action: &str) {
         self.findings.add(Finding::new(code, place, cause, action));
     }
 
-    fn lost(&mut self, entry: &Entry, cause: &str) {
+    pub(super) fn lost(&mut self, entry: &Entry, cause: &str) {
         let kind = entry.what.kind();
         self.tell(
             Code::OverlayUnmatched,
@@ -119,7 +119,11 @@ impl<'o> Laying<'o, '_> {
                 "nothing to do if season and dates are right",
             ),
             Truth::Maybe => {
-                let counts = if entry.holds(self.rules.moment) { "it counts as in force" } else { "it is left closed" };
+                let counts = if entry.holds(self.rules.moment) {
+                    "it counts as in force"
+                } else {
+                    "it is left closed"
+                };
                 self.tell(
                     Code::OverlayUndecided,
                     entry.place(),
@@ -129,90 +133,6 @@ impl<'o> Laying<'o, '_> {
             }
         }
         entry.holds(self.rules.moment)
-    }
-
-    fn way_id(&self, segment: usize) -> i64 {
-        self.network.ways[self.network.segments[segment].way as usize].id
-    }
-    fn tags(&self, segment: usize) -> &RoadTags {
-        &self.network.ways[self.network.segments[segment].way as usize].tags
-    }
-    fn metres(&self, segments: impl IntoIterator<Item = usize>) -> f64 {
-        segments.into_iter().map(|s| f64::from(self.network.segments[s].length_m)).sum()
-    }
-    fn of_way(&self, id: i64) -> Vec<usize> {
-        (0..self.network.segments.len()).filter(|s| self.way_id(*s) == id).collect()
-    }
-    fn inside_m(&self, entry: &Entry, segment: usize) -> f64 {
-        let points = self.network.points(segment);
-        let part = |pair: &[crate::place::Place]| {
-            entry.shape.share_inside(pair[0], pair[1]) * pair[0].distance(pair[1]).0
-        };
-        points.windows(2).map(part).sum()
-    }
-
-    /// Segments of the way named, or near the shape; none, and told, where there is none.
-    fn candidates(&mut self, entry: &Entry) -> Option<Vec<usize>> {
-        if let Some(id) = entry.way {
-            let found = self.of_way(id);
-            if found.is_empty() {
-                self.lost(entry, &format!("no road of {} has the way id {id}", self.network.file));
-            }
-            return (!found.is_empty()).then_some(found);
-        }
-        let around = entry.shape.bounds(TOLERANCE_M)?;
-        if !around.meets(&self.network.bounds) {
-            self.lost(entry, &format!("it lies outside the roads of {}", self.network.file));
-            return None;
-        }
-        let near = |s: &usize| self.boxes[*s].is_some_and(|b| b.meets(&around));
-        Some((0..self.network.segments.len()).filter(near).collect())
-    }
-
-    /// Segments that the entry means, each with its directions, with and against the node order.
-    fn meant(&mut self, entry: &Entry, direction: Direction) -> Vec<(usize, [bool; 2])> {
-        let Some(candidates) = self.candidates(entry) else { return Vec::new() };
-        let sides = |with: bool| [direction.takes(with), direction.takes(!with)];
-        let mut found: BTreeMap<usize, [bool; 2]> = BTreeMap::new();
-        let mut add = |segment: usize, with: bool| {
-            let known = found.entry(segment).or_default();
-            *known = [known[0] || sides(with)[0], known[1] || sides(with)[1]];
-        };
-        match &entry.shape {
-            Shape::None => candidates.into_iter().for_each(|s| add(s, true)),
-            Shape::Area(_) => {
-                let least = |s: usize| INSIDE_M.min(f64::from(self.network.segments[s].length_m) - 0.01);
-                let inside = |s: &usize| self.inside_m(entry, *s) >= least(*s).max(f64::MIN_POSITIVE);
-                candidates.into_iter().filter(inside).for_each(|s| add(s, true));
-            }
-            Shape::Lines(lines) => {
-                let (mut lost, mut all) = (0.0, 0.0);
-                for line in lines {
-                    let followed = follow(self.network, &candidates, line);
-                    (lost, all) = (lost + followed.lost_m, all + followed.length_m);
-                    followed.stretches.into_iter().for_each(|(s, with)| add(s, with));
-                }
-                if lost > LOST_M && !found.is_empty() {
-                    self.tell(
-                        Code::OverlayUnmatched,
-                        entry.place(),
-                        format!("{lost:.0} m of its {all:.0} m run along no road within {TOLERANCE_M:.0} m"),
-                        "draw the line along the road, or give the way id",
-                    );
-                }
-            }
-            Shape::Point(at) => {
-                // A weight is asked for a bridge; where the way is named, for that way.
-                let fits = |s: &usize| entry.way.is_some() || self.tags(*s).bridge;
-                let near = candidates.into_iter().filter(fits);
-                let nearest = near.map(|s| (distance_m(self.network.points(s), *at), s));
-                let nearest = nearest.min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-                if let Some((_, segment)) = nearest.filter(|(m, _)| *m <= TOLERANCE_M) {
-                    add(segment, true);
-                }
-            }
-        }
-        found.into_iter().collect()
     }
 
     fn close(&mut self, entry: &'o Entry, bridges: bool, direction: Direction) {
@@ -294,7 +214,12 @@ impl<'o> Laying<'o, '_> {
             }
             let known = self.wishes.get(&segment).and_then(|wish| wish.weight);
             if let Some((other, by)) = known.filter(|(other, _)| *other != limit) {
-                self.contradict(entry, by, &format!("{:.1} t against {:.1} t", limit.tonnes(), other.tonnes()), "the lower");
+                self.contradict(
+                    entry,
+                    by,
+                    &format!("{:.1} t against {:.1} t", limit.tonnes(), other.tonnes()),
+                    "the lower",
+                );
             }
             if known.is_none_or(|(other, _)| limit.0 < other.0) {
                 self.wishes.entry(segment).or_default().weight = Some((limit, entry));
@@ -338,34 +263,12 @@ impl<'o> Laying<'o, '_> {
                     *slot = Some(LocalSpeed { empty: *empty, full: *full, said });
                 }
                 if let Some(other) = other {
-                    let cause = format!("it contradicts {}: another speed; the slower counts", other.said.origin);
+                    let cause =
+                        format!("it contradicts {}: another speed; the slower counts", other.said.origin);
                     self.tell(Code::OverlayContradiction, entry.place(), cause, "keep the one that is right");
                 }
             }
         }
-    }
-
-    /// The junction at which the gate stands.
-    fn gate(&mut self, entry: &Entry) -> Option<usize> {
-        let junctions = &self.network.junctions;
-        let found = match (entry.node, &entry.shape) {
-            (Some(id), _) => (0..junctions.len()).find(|j| junctions[*j].osm_id == id),
-            (None, Shape::Point(at)) => {
-                let barrier = |j: &usize| self.network.mark(*j).is_some_and(|mark| mark.barrier.is_some());
-                let near = (0..junctions.len()).filter(barrier).map(|j| (junctions[j].place.distance(*at).0, j));
-                let nearest = near.min_by(|a, b| a.0.total_cmp(&b.0));
-                nearest.filter(|(metres, _)| *metres <= TOLERANCE_M).map(|(_, j)| j)
-            }
-            _ => None,
-        };
-        if found.is_none() {
-            let why = match entry.node {
-                Some(id) => format!("no gate or junction of {} has the node id {id}", self.network.file),
-                None => format!("no gate stands within {TOLERANCE_M:.0} m"),
-            };
-            self.lost(entry, &why);
-        }
-        found
     }
 }
 

@@ -2,13 +2,14 @@
 //! speeds, gates that somebody opens, places where no dump site may be. GeoJSON, described in
 //! data/overlay.schema.json.
 //!
-//! `file` reads entries (`properties`, `geometry`, `validity` are its parts), `along` finds the
-//! road that an entry means, `lay` resolves them all against a network and changes it, `weight`
+//! `file` reads entries (`properties`, `geometry`, `validity` are its parts), `find` and `along` find
+//! the road that an entry means, `lay` resolves them all against a network and changes it, `weight`
 //! and `gate` say what may be changed. The rest of the program sees a network with other tags and
 //! never an overlay.
 
 mod along;
 mod file;
+mod find;
 mod gate;
 mod geometry;
 mod lay;
@@ -104,6 +105,10 @@ impl Entry {
     pub fn origin(&self) -> String {
         format!("{}, feature {}", self.file, self.number)
     }
+    /// What it says for itself.
+    pub fn reason(&self) -> &str {
+        self.what.text()
+    }
     fn said(&self) -> Said {
         Said { text: self.what.text().into(), origin: self.origin().into() }
     }
@@ -142,9 +147,8 @@ impl Overlay {
 
     /// The entry that forbids a dump site at a place.
     pub fn forbids_dump(&self, place: Place, moment: &Moment) -> Option<&Entry> {
-        let forbids = |e: &&Entry| {
-            matches!(e.what, What::NoDump { .. }) && e.holds(moment) && e.shape.contains(place)
-        };
+        let forbids =
+            |e: &&Entry| matches!(e.what, What::NoDump { .. }) && e.holds(moment) && e.shape.contains(place);
         self.entries.iter().find(forbids)
     }
 }

@@ -85,7 +85,11 @@ impl Properties {
     /// An OpenStreetMap id. Some tables know whole numbers only as 123.0.
     pub fn id(&mut self, key: &str) -> Result<Option<i64>, Wrong> {
         let whole = |v: f64| (v.fract() == 0.0 && v.abs() < 9e15).then_some(v as i64);
-        self.take(key, |v| v.as_i64().or_else(|| v.as_f64().and_then(whole)), "an OpenStreetMap id, a whole number")
+        self.take(
+            key,
+            |v| v.as_i64().or_else(|| v.as_f64().and_then(whole)),
+            "an OpenStreetMap id, a whole number",
+        )
     }
 
     pub fn number(&mut self, key: &str, least: f64, most: f64) -> Result<Option<f64>, Wrong> {

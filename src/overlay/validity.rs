@@ -45,9 +45,10 @@ impl Validity {
     }
 
     pub fn holds(&self, moment: &Moment) -> Truth {
-        let season = self.season.as_ref().map_or(Truth::Yes, |season| {
-            season.holds(&Case { moment, destination: false, size: &|_| 0.0 })
-        });
+        let season = self
+            .season
+            .as_ref()
+            .map_or(Truth::Yes, |season| season.holds(&Case { moment, destination: false, size: &|_| 0.0 }));
         let within = match (ordered(moment), &self.from, &self.until) {
             (_, None, None) => Truth::Yes,
             (None, ..) => Truth::Maybe,

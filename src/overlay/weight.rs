@@ -34,7 +34,9 @@ pub fn settle(tags: &mut RoadTags, limit: Kilograms, said: Said) -> Settled {
                 side.weight = Posted::None;
             }
         }
-        for rule in special.limit_rules.iter_mut().filter(|rule| rule.kind == crate::roads::limits::Kind::Weight) {
+        for rule in
+            special.limit_rules.iter_mut().filter(|rule| rule.kind == crate::roads::limits::Kind::Weight)
+        {
             match &rule.value {
                 Posted::At(kilograms) => look(&Posted::At(Kilograms(*kilograms))),
                 Posted::None => {}

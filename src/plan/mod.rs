@@ -7,6 +7,7 @@
 //! loops as shuttles; `answer` ranks and explains; `reasons` tells why not.
 
 pub mod answer;
+pub mod bridges;
 pub mod cases;
 pub mod ground;
 pub mod options;

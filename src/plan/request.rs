@@ -118,8 +118,7 @@ impl Problem {
         // All files are read before anything is refused, so that one run tells all that is wrong.
         let mut refused: Vec<Finding> = Vec::new();
         let mut keep = |refusal: Refusal| refused.extend(refusal.0);
-        let setting =
-            Setting::read(Some((path, &raw)), overrides, at, &mut findings).map_err(&mut keep).ok();
+        let setting = Setting::read(Some((path, &raw)), overrides, at, &mut findings).map_err(&mut keep).ok();
         let mut listed_sites = Vec::new();
         for sites in &raw.sites {
             match fill_file::read(&folder.join(sites), &mut findings) {
@@ -131,8 +130,7 @@ impl Problem {
         if let Err(Refusal(errors)) = findings.refuse_errors() {
             refused.extend(errors);
         }
-        let (Some(Setting { roads, fleet, fleet_file }), Some(at), true) =
-            (setting, at, refused.is_empty())
+        let (Some(Setting { roads, fleet, fleet_file }), Some(at), true) = (setting, at, refused.is_empty())
         else {
             return Err(Refusal(refused));
         };

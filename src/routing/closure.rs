@@ -45,19 +45,45 @@ impl Flags {
 /// Why a road is closed.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Closure {
-    Weight { posted: Kilograms, vehicle: Kilograms },
-    RatedWeight { posted: Kilograms, vehicle: Kilograms },
-    AxleLoad { posted: Kilograms, vehicle: Kilograms },
-    BogieLoad { posted: Kilograms, vehicle: Kilograms },
-    Height { posted: Metres, vehicle: Metres },
-    Width { posted: Metres, vehicle: Metres },
-    Length { posted: Metres, vehicle: Metres },
-    Unreadable { key: &'static str, text: Box<str> },
+    Weight {
+        posted: Kilograms,
+        vehicle: Kilograms,
+    },
+    RatedWeight {
+        posted: Kilograms,
+        vehicle: Kilograms,
+    },
+    AxleLoad {
+        posted: Kilograms,
+        vehicle: Kilograms,
+    },
+    BogieLoad {
+        posted: Kilograms,
+        vehicle: Kilograms,
+    },
+    Height {
+        posted: Metres,
+        vehicle: Metres,
+    },
+    Width {
+        posted: Metres,
+        vehicle: Metres,
+    },
+    Length {
+        posted: Metres,
+        vehicle: Metres,
+    },
+    Unreadable {
+        key: &'static str,
+        text: Box<str>,
+    },
     OneWay,
     NoAccess,
     Private,
     Hgv,
-    Track { grade: u8 },
+    Track {
+        grade: u8,
+    },
     Impassable,
     VeryRough,
     Ford,
@@ -68,7 +94,11 @@ pub enum Closure {
     Locked,
     HeightFrame,
     /// A weight below the vehicle's that is known, not posted; by whom.
-    KnownWeight { limit: Kilograms, vehicle: Kilograms, said: Box<str> },
+    KnownWeight {
+        limit: Kilograms,
+        vehicle: Kilograms,
+        said: Box<str>,
+    },
     /// Closed by an overlay; why.
     Overlay(Box<str>),
 }
