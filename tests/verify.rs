@@ -15,8 +15,7 @@ fn scenario() -> PathBuf {
 
 fn read(overrides: &Overrides) -> (Problem, Roads) {
     let problem = Problem::read(&scenario(), overrides).unwrap();
-    let (table, policy) = (problem.table.clone(), problem.policy.clone());
-    let roads = Roads::read(&problem.roads, table, policy, &mut |_, _| ()).unwrap();
+    let roads = problem.roads.read(&mut |_, _| ()).unwrap();
     (problem, roads)
 }
 

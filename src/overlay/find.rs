@@ -10,6 +10,8 @@ use std::collections::BTreeMap;
 
 /// Of a longer stretch so much must lie in an area: less is the rim of a hand-drawn line.
 const INSIDE_M: f64 = 1.0;
+/// Farther off than this it is meant for another extract.
+const FAR_OFF_M: f64 = 1_000.0;
 /// A line that leaves the roads for longer than this is told of.
 const LOST_M: f64 = 30.0;
 
@@ -42,7 +44,7 @@ impl Laying<'_, '_> {
             return (!found.is_empty()).then_some(found);
         }
         let around = entry.shape.bounds(TOLERANCE_M)?;
-        if !around.meets(&self.network.bounds) {
+        if !entry.shape.bounds(FAR_OFF_M)?.meets(&self.network.bounds) {
             self.lost(entry, &format!("it lies outside the roads of {}", self.network.file));
             return None;
         }
