@@ -26,7 +26,8 @@ impl Laying<'_, '_> {
         segments.into_iter().map(|s| f64::from(self.network.segments[s].length_m)).sum()
     }
     pub(super) fn of_way(&self, id: i64) -> Vec<usize> {
-        (0..self.network.segments.len()).filter(|s| self.way_id(*s) == id).collect()
+        let first = self.of_ways.partition_point(|(way, _)| *way < id);
+        self.of_ways[first..].iter().take_while(|(way, _)| *way == id).map(|(_, s)| *s).collect()
     }
     pub(super) fn inside_m(&self, entry: &Entry, segment: usize) -> f64 {
         let points = self.network.points(segment);

@@ -36,6 +36,8 @@ pub(super) struct Laying<'o, 'n> {
     pub(super) network: &'n Network,
     /// Of each segment.
     pub(super) boxes: Vec<Option<Bounds>>,
+    /// Way ids with their segments, in order.
+    pub(super) of_ways: Vec<(i64, usize)>,
     rules: &'o Rules<'o>,
     wishes: BTreeMap<usize, Wish<'o>>,
     findings: Findings,
@@ -47,7 +49,11 @@ impl Overlay {
         let mut gates: Vec<(usize, &Entry)> = Vec::new();
         let boxes = (0..network.segments.len()).map(|s| Bounds::around(network.points(s).iter().copied()));
         let boxes = boxes.collect();
-        let mut laying = Laying { network, boxes, rules, wishes: BTreeMap::new(), findings: Findings::new() };
+        let way_id = |s: usize| network.ways[network.segments[s].way as usize].id;
+        let mut of_ways: Vec<(i64, usize)> = (0..network.segments.len()).map(|s| (way_id(s), s)).collect();
+        of_ways.sort_unstable();
+        let mut laying =
+            Laying { network, boxes, of_ways, rules, wishes: BTreeMap::new(), findings: Findings::new() };
         for entry in &self.entries {
             if !laying.in_force(entry) {
                 continue;
