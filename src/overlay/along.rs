@@ -66,7 +66,9 @@ fn beside(points: &[Place], at: Place, line: &[Place]) -> Option<(f64, bool)> {
         let (dx, dy) = (b.0 - a.0, b.1 - a.1);
         let (length, dot) = (dx.hypot(dy), dx * heading.0 + dy * heading.1);
         let cosine = dot / (length * heading.0.hypot(heading.1));
-        if !(cosine.abs() >= ALONG_DEGREES.to_radians().cos()) {
+        // Points drawn twice have no direction.
+        let runs_along = cosine.abs() >= ALONG_DEGREES.to_radians().cos();
+        if !runs_along {
             continue;
         }
         let t = -(a.0 * dx + a.1 * dy) / (length * length);

@@ -1,6 +1,6 @@
 //! Reads an overlay file into entries. What cannot be used is refused by file and feature.
 
-use super::properties::{KINDS, Properties, Wrong, nearest};
+use super::properties::{KINDS, Properties, Unit, Wrong, nearest};
 use super::{Direction, Entry, Shape, Validity, What};
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where, read_text};
 use crate::units::{Kilograms, MetresPerSecond, POUNDS_PER_SHORT_TON};
@@ -48,7 +48,7 @@ fn wrong(cause: impl Into<String>, action: impl Into<String>) -> Wrong {
     Wrong { cause: cause.into(), action: action.into() }
 }
 
-const KILOGRAMS: [(&str, f64, f64, fn(f64) -> f64); 3] = [
+const KILOGRAMS: [Unit; 3] = [
     ("max_weight_t", 1.0, 200.0, |t| t * 1_000.0),
     ("max_weight_st", 1.0, 200.0, |st| Kilograms::from_pounds(st * POUNDS_PER_SHORT_TON).0),
     ("max_weight_lb", 2_000.0, 400_000.0, |lb| Kilograms::from_pounds(lb).0),
@@ -75,7 +75,7 @@ fn entry(feature: &Value) -> Result<(Entry, Vec<Result<String, Wrong>>), Wrong> 
         "closure" => What::Closure {
             bridges: all.flag("bridges")?,
             direction: direction(&mut all)?,
-            reason: all.text("reason")?.or(name.clone()).unwrap_or_else(|| "closed".into()),
+            reason: all.text("reason")?.or(name.clone()).unwrap_or_else(|| "no reason given".into()),
         },
         "known_weight" => What::KnownWeight {
             limit: Kilograms(all.quantity(&KILOGRAMS, true)?.unwrap_or_default()),
@@ -88,10 +88,8 @@ fn entry(feature: &Value) -> Result<(Entry, Vec<Result<String, Wrong>>), Wrong> 
             let mph = |mph: f64| MetresPerSecond::from_mph(mph).0;
             let empty =
                 all.quantity(&[("speed_kmh", 1.0, 130.0, kmh), ("speed_mph", 1.0, 80.0, mph)], true)?;
-            let loaded = [
-                ("loaded_speed_kmh", 1.0, 130.0, kmh as fn(f64) -> f64),
-                ("loaded_speed_mph", 1.0, 80.0, mph),
-            ];
+            let loaded: [Unit; 2] =
+                [("loaded_speed_kmh", 1.0, 130.0, kmh), ("loaded_speed_mph", 1.0, 80.0, mph)];
             What::LocalSpeed {
                 empty: MetresPerSecond(empty.unwrap_or_default()),
                 full: all.quantity(&loaded, false)?.map(MetresPerSecond),

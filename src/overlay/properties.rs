@@ -39,6 +39,10 @@ pub fn nearest<'n>(word: &str, names: impl Iterator<Item = &'n str>) -> Option<&
         .map(|(_, name)| name)
 }
 
+/// A property that holds a quantity: its name with the unit, the least and the most, and what turns it
+/// into the unit that is stored.
+pub type Unit = (&'static str, f64, f64, fn(f64) -> f64);
+
 /// What is wrong with a property.
 pub struct Wrong {
     pub cause: String,
@@ -98,11 +102,7 @@ impl Properties {
     }
 
     /// One quantity in one of several units.
-    pub fn quantity(
-        &mut self,
-        units: &[(&str, f64, f64, fn(f64) -> f64)],
-        needed: bool,
-    ) -> Result<Option<f64>, Wrong> {
+    pub fn quantity(&mut self, units: &[Unit], needed: bool) -> Result<Option<f64>, Wrong> {
         let names = || units.iter().map(|(key, ..)| *key).collect::<Vec<_>>().join(" or ");
         let mut found = None;
         for (key, least, most, to) in units {
