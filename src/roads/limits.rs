@@ -2,10 +2,11 @@
 
 use crate::finding::{Code, Finding, Findings, OsmRef, Where};
 use crate::units::{Kilograms, Metres, NotAQuantity};
+use serde::{Deserialize, Serialize};
 use std::str::FromStr;
 
 /// A sign as mapped. Unreadable is not "none": it closes the loaded leg until someone looks.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub enum Posted<T> {
     #[default]
     None,
@@ -20,7 +21,7 @@ impl<T> Posted<T> {
 }
 
 /// The physical limits of a way or a node.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Limits {
     /// `maxweight`: the actual mass of the vehicle.
     pub weight: Posted<Kilograms>,

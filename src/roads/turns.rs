@@ -4,10 +4,11 @@ use crate::finding::{Code, Finding, Findings, OsmRef, Where};
 use crate::roads::extract::RawRestriction;
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::TurnRule;
+use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 
 /// Forbidden successions of arcs, sorted. `exempt` bans do not bind an emergency vehicle.
-#[derive(Debug, Default, Clone)]
+#[derive(Debug, Default, Clone, Serialize, Deserialize)]
 pub struct TurnBans {
     banned: Vec<(Arc, Arc)>,
     /// Bans that carry `except=emergency`; left open.
@@ -19,6 +20,13 @@ pub struct TurnBans {
 impl TurnBans {
     pub fn forbids(&self, from: Arc, to: Arc) -> bool {
         self.banned.binary_search(&(from, to)).is_ok()
+    }
+    /// Whether a network with so many arcs can be driven by these rules: for rules read from a file
+    /// that anyone may have written. A new field must be judged here too.
+    pub(super) fn fits(&self, arcs: usize) -> bool {
+        let TurnBans { banned, exempted: _, applied: _ } = self;
+        let known = |arc: Arc| arc.index() < arcs;
+        banned.is_sorted() && banned.iter().all(|(from, to)| known(*from) && known(*to))
     }
     /// All bans, sorted by the arc they start from.
     pub fn pairs(&self) -> &[(Arc, Arc)] {

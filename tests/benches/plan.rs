@@ -6,7 +6,9 @@ mod extracts;
 
 use divan::Bencher;
 use divan::counter::ItemsCount;
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+use std::time::Instant;
 use tankerloop::plan::plan;
 use tankerloop::routing::access::Policy;
 use tankerloop::routing::search::{Search, Stand};
@@ -14,6 +16,53 @@ use tankerloop::routing::speed::SpeedTable;
 use tankerloop::{Network, Overrides, Problem, Roads};
 
 const EXTRACTS: [&str; 4] = ["niue", "liechtenstein", "isle-of-man", "malta"];
+
+/// The extract saved, once per run: an older run's file may be of another reader.
+fn saved(name: &str) -> Option<PathBuf> {
+    static DONE: Mutex<Vec<String>> = Mutex::new(Vec::new());
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("bench-{name}.roads"));
+    let network = &extracts::roads(name)?.network;
+    let mut done = DONE.lock().expect("no bench has panicked");
+    if !done.iter().any(|d| d == name) {
+        tankerloop::roads::saved::write(network, &path).expect("the network can be saved");
+        done.push(name.to_string());
+    }
+    Some(path)
+}
+
+fn usable(path: &Path) -> Roads {
+    let table = SpeedTable::built_in().expect("built in");
+    Roads::read(path, table, Policy::default(), &mut |_, _| ()).expect("the roads read")
+}
+
+/// Reading and opening by turns, so that whatever else the machine does slows both: the ratio of the
+/// medians, and the sizes of both files.
+fn compare(name: &str) {
+    let (Some(extract), Some(saved)) = (extracts::path(name), saved(name)) else { return };
+    let time = |path: &Path| {
+        let begin = Instant::now();
+        let roads = usable(path);
+        let took = begin.elapsed().as_secs_f64() * 1e3;
+        drop(roads);
+        took
+    };
+    let mut took: [Vec<f64>; 2] = Default::default();
+    for _ in 0..21 {
+        took[0].push(time(&extract));
+        took[1].push(time(&saved));
+    }
+    let [read, open] = took.map(|mut t| {
+        t.sort_by(f64::total_cmp);
+        t[t.len() / 2]
+    });
+    let size = |path: &Path| std::fs::metadata(path).map_or(0, |meta| meta.len()) as f64 / 1e6;
+    println!(
+        "{name}: reading {read:.1} ms, opening {open:.2} ms, {:.1} times faster; {:.2} MB as extract, {:.2} MB saved",
+        read / open,
+        size(&extract),
+        size(&saved)
+    );
+}
 
 fn main() {
     for name in EXTRACTS {
@@ -25,6 +74,7 @@ fn main() {
                 roads.network.segments.len(),
                 roads.topology.turn_count()
             );
+            compare(name);
         }
     }
     divan::main();
@@ -40,6 +90,14 @@ fn read_into_graph(bencher: Bencher, name: &str) {
         let table = SpeedTable::built_in();
         Roads::new(network.expect("the extract reads"), table.expect("built in"), Policy::default())
     });
+}
+
+/// The same from a saved network.
+#[divan::bench(args = EXTRACTS, sample_count = 50)]
+fn open_saved(bencher: Bencher, name: &str) {
+    let Some(path) = saved(name) else { return };
+    let nodes = extracts::roads(name).map_or(0, |r| r.network.node_count);
+    bencher.counter(ItemsCount::new(nodes)).bench(|| usable(&path));
 }
 
 fn largest_body() -> tankerloop::vehicle::Body {

@@ -10,6 +10,7 @@ pub use road::{Class, NotARoad, OneWay, RoadTags, Smoothness, Surface, road, roa
 pub use water::{WaterKind, WaterTags, water};
 
 use crate::finding::{Code, Finding, Findings, OsmRef, Where};
+use serde::{Deserialize, Serialize};
 
 /// A tag list that can be read more than once.
 pub type Tags<'a> = [(&'a str, &'a str)];
@@ -23,7 +24,7 @@ fn yes(tags: &Tags, key: &str) -> bool {
 }
 
 /// Legal access for a class of vehicles.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Permit {
     #[default]
     Unset,

@@ -3,9 +3,10 @@
 use super::{Permit, Tags, get};
 use crate::finding::{Findings, OsmRef};
 use crate::roads::limits::Limits;
+use serde::{Deserialize, Serialize};
 
 /// What stands on a road node.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Barrier {
     /// Opens by hand: gate, lift gate, swing gate, chain, removable bollard.
     Opens,
@@ -20,7 +21,7 @@ pub enum Barrier {
 }
 
 /// Room to turn at a node.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum TurningPlace {
     #[default]
     None,
@@ -30,7 +31,7 @@ pub enum TurningPlace {
 }
 
 /// One node's attributes where it has any that matter to a truck.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct NodeTags {
     pub barrier: Option<Barrier>,
     pub motor: Permit,

@@ -4,10 +4,10 @@ use super::{Permit, Tags, get, permit, unreadable, yes};
 use crate::finding::{Code, Finding, Findings, OsmRef, Where};
 use crate::roads::limits::Limits;
 use crate::units::{Metres, MetresPerSecond};
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 /// Road class (`highway=*`), links folded into the class they belong to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Class {
     Motorway,
@@ -74,7 +74,7 @@ impl Class {
 }
 
 /// Which way traffic may flow, relative to the way's node order.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum OneWay {
     #[default]
     No,
@@ -84,7 +84,7 @@ pub enum OneWay {
     Changing,
 }
 
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Surface {
     #[default]
@@ -128,7 +128,7 @@ impl Surface {
 }
 
 /// `smoothness`, as far as it decides whether a truck can pass.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Smoothness {
     #[default]
     Fair,
@@ -139,7 +139,7 @@ pub enum Smoothness {
 }
 
 /// One way's road attributes, the same for every vehicle.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RoadTags {
     pub class: Class,
     pub one_way: OneWay,
@@ -168,7 +168,7 @@ pub struct RoadTags {
 }
 
 /// Why a way with a `highway` tag is not a road for us; counted, not dropped in silence.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum NotARoad {
     FootOrCycle,
     Unfinished,
