@@ -28,7 +28,7 @@ use std::process::ExitCode;
 /// --load full --from=-34.05,31.02 --to=-34.01,31.03
 #[derive(clap::Args)]
 pub struct Args {
-    /// OpenStreetMap extract (.osm.pbf).
+    /// OpenStreetMap extract (.osm.pbf), or one saved by prepare.
     #[arg(long, value_name = "FILE")]
     roads: PathBuf,
     /// Start, longitude first, decimal degrees.

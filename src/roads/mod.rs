@@ -1,12 +1,14 @@
 //! Roads as they are mapped, before any vehicle is chosen.
 //!
 //! `extract` reads the file, `tags`, `limits` and `condition` turn words into values, `turns` reads turn
-//! restrictions, `network` cuts ways into segments between junctions; `elevation` reads height grids.
+//! restrictions, `network` cuts ways into segments between junctions, `saved` keeps a network in a file
+//! that opens at once; `elevation` reads height grids.
 
 pub mod condition;
 pub mod elevation;
 pub mod extract;
 pub mod limits;
 pub mod network;
+pub mod saved;
 pub mod tags;
 pub mod turns;

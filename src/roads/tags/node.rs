@@ -5,9 +5,10 @@ use super::{Permits, Special, Tags, get, unreadable, yes};
 use crate::finding::{Findings, OsmRef};
 use crate::roads::limits::{self, Limits, Posted};
 use crate::units::Metres;
+use serde::{Deserialize, Serialize};
 
 /// What stands on a road node (OSM wiki, "Key:barrier").
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Barrier {
     /// Opens by hand: gate, lift gate, swing gate, chain, removable bollard.
     Opens,
@@ -28,7 +29,7 @@ pub enum Barrier {
 }
 
 /// Room to turn at a node.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum TurningPlace {
     #[default]
     None,
@@ -38,7 +39,7 @@ pub enum TurningPlace {
 }
 
 /// One node's attributes where it has any that matter to a truck.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct NodeTags {
     pub barrier: Option<Barrier>,
     /// Access past the barrier; unset where there is none.
