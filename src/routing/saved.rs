@@ -9,7 +9,7 @@ use crate::roads::network::{Arc, Network};
 use crate::roads::saved::{self, OF_ROUTING, Origin, countable, damaged, rows};
 use crate::routing::shape::{Bend, Beyond, Rows, Shape};
 use crate::routing::speed::SpeedTable;
-use crate::routing::succession::{Succession, leaving_arcs};
+use crate::routing::succession::{Manner, Succession, leaving_arcs};
 use crate::routing::topology::Topology;
 use bytemuck::Pod;
 use std::path::Path;
@@ -63,14 +63,14 @@ fn topology(
     table: &SpeedTable,
 ) -> Result<Topology, String> {
     let [leaving_start, start, to, manner, further, bend_start, bends, beyond_start, beyond] = sections;
+    let manner = manner.iter().map(|number| Manner::ALL.get(usize::from(*number)).copied());
+    // Copies, and it is these that are checked; see `roads::saved::open`.
     let succession = Succession {
-        leaving_start: rows(leaving_start)?.into(),
-        start: rows(start)?.into(),
-        to: rows(to)?.into(),
-        manner: bytemuck::checked::try_cast_slice(manner)
-            .map_err(|_| damaged("a turn is of an unknown manner"))?
-            .into(),
-        further: rows(further)?.into(),
+        leaving_start: rows(leaving_start)?.to_vec(),
+        start: rows(start)?.to_vec(),
+        to: rows(to)?.to_vec(),
+        manner: manner.collect::<Option<_>>().ok_or_else(|| damaged("a turn is of an unknown manner"))?,
+        further: rows(further)?.to_vec(),
     };
     check_succession(network, &succession)?;
     // As `Topology::build` has it: without curves in the table there are none to slow for.
@@ -121,11 +121,7 @@ fn check_succession(network: &Network, succession: &Succession) -> Result<(), St
         let own = &to[start[state] as usize..start[state + 1] as usize];
         own.iter().all(|to| arc(*to).is_some_and(|to| network.tail(to) == head))
     };
-    if (0..states).all(leads_on) {
-        Ok(())
-    } else {
-        Err(damaged("a turn leads to a road that is not there"))
-    }
+    if (0..states).all(leads_on) { Ok(()) } else { Err(damaged("a turn leads to a road that is not there")) }
 }
 
 fn check_shape(network: &Network, bends: &Rows<Bend>, beyond: &Rows<Beyond>) -> Result<(), String> {

@@ -6,12 +6,11 @@ use crate::roads::network::{Arc, Network};
 use crate::roads::tags::{Class, OneWay};
 use crate::routing::memory::{Bans, Memory};
 use crate::routing::topology::{Turnaround, turnaround};
-use bytemuck::{CheckedBitPattern, NoUninit};
-use std::borrow::Cow;
+use bytemuck::NoUninit;
 use std::collections::HashMap;
 
 /// How a turn is made; the speed table says what that costs.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, NoUninit, CheckedBitPattern)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, NoUninit)]
 #[repr(u8)]
 pub enum Manner {
     /// Less than 45 degrees off straight on, or no junction at all.
@@ -34,23 +33,22 @@ impl Manner {
 /// Arcs leaving each junction, as offsets and a flat list.
 pub type Leaving = (Vec<u32>, Vec<Arc>);
 
-/// All turns, by the state they leave; see `Topology` for states. From an extract it is worked out,
-/// from a saved network it is looked at where it lies.
+/// All turns, by the state they leave; see `Topology` for states.
 #[derive(Debug)]
-pub struct Succession<'a> {
+pub struct Succession {
     /// Where each junction's leaving arcs start in a list of them all.
-    pub leaving_start: Cow<'a, [u32]>,
+    pub leaving_start: Vec<u32>,
     /// Where each state's turns start.
-    pub start: Cow<'a, [u32]>,
-    pub to: Cow<'a, [Arc]>,
+    pub start: Vec<u32>,
+    pub to: Vec<Arc>,
     /// As many as `to`.
-    pub manner: Cow<'a, [Manner]>,
+    pub manner: Vec<Manner>,
     /// Arc of each further state.
-    pub further: Cow<'a, [Arc]>,
+    pub further: Vec<Arc>,
 }
 
-impl Succession<'static> {
-    pub fn of(network: &Network, leaving: Leaving) -> Succession<'static> {
+impl Succession {
+    pub fn of(network: &Network, leaving: Leaving) -> Succession {
         let arc_count = network.arc_count();
         let headings = Headings::of(network);
         let bans = Bans::build(&network.bans);
@@ -77,10 +75,10 @@ impl Succession<'static> {
         }
         start.push(to_all.len() as u32);
         Succession {
-            leaving_start: leaving.0.into(),
-            start: start.into(),
-            to: to_all.into(),
-            manner: manner_all.into(),
+            leaving_start: leaving.0,
+            start,
+            to: to_all,
+            manner: manner_all,
             further: states[arc_count..].iter().map(|(arc, _)| *arc).collect(),
         }
     }

@@ -73,11 +73,11 @@ impl Topology {
         let cost = Manner::ALL.map(|manner| delay_ms(table, manner));
         let priced = |(to, manner): (&Arc, &Manner)| Turn { to: *to, ms: cost[*manner as usize] };
         Topology {
-            leaving_start: leaving_start.into_owned(),
-            start: start.into_owned(),
+            leaving_start,
+            start,
             turns: to.iter().zip(manner.iter()).map(priced).collect(),
             arc_count,
-            further: further.into_owned(),
+            further,
             shape,
         }
     }

@@ -46,12 +46,7 @@ struct WayRow {
 /// Writes a network. The same network gives the same bytes. The file appears under its name only when
 /// it is complete, and one already there is replaced, never written into: whoever has it open keeps
 /// the old one.
-pub fn write(
-    network: &Network,
-    origin: &Origin,
-    routing: [&[u8]; OF_ROUTING],
-    path: &Path,
-) -> Outcome<u64> {
+pub fn write(network: &Network, origin: &Origin, routing: [&[u8]; OF_ROUTING], path: &Path) -> Outcome<u64> {
     let file = path.display().to_string();
     let bytes = to_bytes(network, origin, routing).map_err(|cause| {
         Refusal::new(Code::InputInvalid, Where::file(&file), cause, "plan on the .osm.pbf itself")
@@ -82,7 +77,8 @@ fn to_bytes(network: &Network, origin: &Origin, routing: [&[u8]; OF_ROUTING]) ->
             JunctionRow { osm_id, place, mark, cut: u32::from(cut) }
         })
         .collect();
-    let (rest, tags_of) = rest::write(network, origin).map_err(|e| format!("the network cannot be saved ({e})"))?;
+    let (rest, tags_of) =
+        rest::write(network, origin).map_err(|e| format!("the network cannot be saved ({e})"))?;
     let ways: Vec<WayRow> = ways
         .iter()
         .zip(tags_of)
@@ -138,7 +134,9 @@ pub fn open<T>(
     let (network, origin) = from_sections(sections.network).map_err(refuse)?;
     if let Some(extract) = origin.changed(path) {
         let extract = extract.display();
-        return Err(refuse(format!("the extract {extract} has changed since this network was saved from it")));
+        return Err(refuse(format!(
+            "the extract {extract} has changed since this network was saved from it"
+        )));
     }
     let made = routing(&network, sections.routing).map_err(refuse)?;
     Ok(Some((network, made)))
@@ -146,13 +144,15 @@ pub fn open<T>(
 
 fn from_sections(sections: [&[u8]; OF_NETWORK]) -> Result<(Network, Origin), String> {
     let [points, segments, junctions, ways, rest] = sections;
+    // Text is borrowed from it once it was found to be text.
+    let rest = rest.to_vec();
     let points: Vec<Place> = rows(points)?.to_vec();
     let segments: Vec<Segment> = rows(segments)?.to_vec();
     let junctions = rows::<JunctionRow>(junctions)?
         .iter()
         .map(|row| Junction { osm_id: row.osm_id, place: row.place, mark: row.mark, cut: row.cut != 0 })
         .collect();
-    let (mut network, origin) = rest::read(rest, rows::<WayRow>(ways)?)?;
+    let (mut network, origin) = rest::read(&rest, rows::<WayRow>(ways)?)?;
     network.points = points;
     network.segments = segments;
     network.junctions = junctions;
