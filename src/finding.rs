@@ -2,11 +2,11 @@
 //! with a code, a place, a cause and an action. Nothing is dropped in silence.
 
 use crate::place::Place;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// How much a finding matters to the person who reads it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
     /// Worth knowing; the answer stands.
@@ -111,7 +111,7 @@ impl Serialize for Code {
 }
 
 /// An OpenStreetMap element a finding is about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum OsmRef {
     Node(i64),

@@ -24,8 +24,8 @@ pub struct Args {
     /// Scenario file (TOML).
     #[arg(value_name = "SCENARIO.toml")]
     scenario: PathBuf,
-    /// OpenStreetMap extract in place of the scenario's.
-    #[arg(long, value_name = "FILE.osm.pbf")]
+    /// OpenStreetMap extract (.osm.pbf or saved by prepare) in place of the scenario's.
+    #[arg(long, value_name = "FILE")]
     roads: Option<PathBuf>,
     /// Incident in place of the scenario's, longitude first.
     #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]

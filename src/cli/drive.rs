@@ -28,7 +28,7 @@ pub struct Args {
     /// taken; flags override it.
     #[arg(long, value_name = "SCENARIO.toml")]
     scenario: Option<PathBuf>,
-    /// OpenStreetMap extract (.osm.pbf).
+    /// OpenStreetMap extract (.osm.pbf), or one saved by prepare.
     #[arg(long, value_name = "FILE", required_unless_present = "scenario")]
     roads: Option<PathBuf>,
     /// Start, longitude first, decimal degrees.

@@ -23,8 +23,8 @@ pub struct Args {
     /// Scenario file (TOML); `tankerloop demo out/` writes an example.
     #[arg(value_name = "SCENARIO.toml", value_hint = ValueHint::FilePath)]
     scenario: PathBuf,
-    /// OpenStreetMap extract in place of the scenario's.
-    #[arg(long, value_name = "FILE.osm.pbf")]
+    /// OpenStreetMap extract (.osm.pbf or saved by prepare) in place of the scenario's.
+    #[arg(long, value_name = "FILE")]
     roads: Option<PathBuf>,
     /// Incident in place of the scenario's, longitude first, decimal degrees.
     #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]

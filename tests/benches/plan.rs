@@ -9,14 +9,68 @@ mod signs;
 use divan::Bencher;
 use divan::counter::ItemsCount;
 use std::collections::HashSet;
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+use std::time::Instant;
 use tankerloop::plan::plan;
 use tankerloop::routing::access::Policy;
+use tankerloop::routing::saved;
 use tankerloop::routing::search::{Search, Stand};
 use tankerloop::routing::speed::SpeedTable;
 use tankerloop::{Network, Overrides, Problem, Roads};
 
 const EXTRACTS: [&str; 4] = ["niue", "liechtenstein", "isle-of-man", "malta"];
+
+/// The extract saved, once per run: an older run's file may be of another reader.
+fn prepared(name: &str) -> Option<PathBuf> {
+    static DONE: Mutex<Vec<String>> = Mutex::new(Vec::new());
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("bench-{name}.roads"));
+    let extract = extracts::path(name)?;
+    let mut done = DONE.lock().expect("no bench has panicked");
+    if !done.iter().any(|d| d == name) {
+        saved::prepare(&extract, &path, &mut |_, _| ()).expect("the network can be saved");
+        done.push(name.to_string());
+    }
+    Some(path)
+}
+
+/// File to roads on which a plan can start: network, findings, priced turns, curves.
+fn usable(path: &Path) -> Roads {
+    let table = SpeedTable::built_in().expect("built in");
+    Roads::read(path, table, Policy::default(), &mut |_, _| ()).expect("the roads read")
+}
+
+/// Reading and opening by turns, so that whatever else the machine does slows both: medians, fastest,
+/// and the sizes of both files. Both end in the same state, and both parse the speed table, which is
+/// told too. Reading uses all cores, opening one: on a busy machine the fastest compare better.
+fn compare(name: &str) {
+    let (Some(extract), Some(saved)) = (extracts::path(name), prepared(name)) else { return };
+    let time = |work: &dyn Fn()| {
+        let begin = Instant::now();
+        work();
+        begin.elapsed().as_secs_f64() * 1e3
+    };
+    let mut took: [Vec<f64>; 3] = Default::default();
+    for _ in 0..31 {
+        took[0].push(time(&|| drop(divan::black_box(usable(&extract)))));
+        took[1].push(time(&|| drop(divan::black_box(usable(&saved)))));
+        took[2].push(time(&|| drop(divan::black_box(SpeedTable::built_in()))));
+    }
+    let [[read_least, read], [open_least, open], [_, table]] = took.map(|mut t| {
+        t.sort_by(f64::total_cmp);
+        [t[0], t[t.len() / 2]]
+    });
+    let size = |path: &Path| std::fs::metadata(path).map_or(0, |meta| meta.len()) as f64 / 1e6;
+    println!(
+        "{name}: {:.1} times faster, reading {read:.1} ms, opening {open:.2} ms; fastest {:.1} times, \
+         {read_least:.1} ms, {open_least:.2} ms; of each the speed table {table:.2} ms; \
+         {:.2} MB as extract, {:.2} MB saved",
+        read / open,
+        read_least / open_least,
+        size(&extract),
+        size(&saved)
+    );
+}
 
 fn main() {
     for name in EXTRACTS {
@@ -32,6 +86,7 @@ fn main() {
                 let ways: HashSet<i64> = roads.network.ways.iter().map(|way| way.id).collect();
                 print!("{}", signs::table(&signs::signs(&path, |id| ways.contains(&id))));
             }
+            compare(name);
         }
     }
     divan::main();
@@ -47,6 +102,14 @@ fn read_into_graph(bencher: Bencher, name: &str) {
         let table = SpeedTable::built_in();
         Roads::new(network.expect("the extract reads"), table.expect("built in"), Policy::default())
     });
+}
+
+/// The same from a saved network.
+#[divan::bench(args = EXTRACTS, sample_count = 50)]
+fn open_saved(bencher: Bencher, name: &str) {
+    let Some(path) = prepared(name) else { return };
+    let nodes = extracts::roads(name).map_or(0, |r| r.network.node_count);
+    bencher.counter(ItemsCount::new(nodes)).bench(|| usable(&path));
 }
 
 fn largest_body() -> tankerloop::vehicle::Body {

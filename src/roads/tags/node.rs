@@ -6,9 +6,10 @@ use crate::finding::{Findings, OsmRef};
 use crate::roads::limits::{self, Limits, Posted};
 use crate::roads::local::Said;
 use crate::units::Metres;
+use serde::{Deserialize, Serialize};
 
 /// What stands on a road node (OSM wiki, "Key:barrier").
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Barrier {
     /// Opens by hand: gate, lift gate, swing gate, chain, removable bollard.
     Opens,
@@ -29,7 +30,7 @@ pub enum Barrier {
 }
 
 /// Room to turn at a node.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum TurningPlace {
     #[default]
     None,
@@ -39,7 +40,7 @@ pub enum TurningPlace {
 }
 
 /// One node's attributes where it has any that matter to a truck.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct NodeTags {
     pub barrier: Option<Barrier>,
     /// Access past the barrier; unset where there is none.
@@ -50,6 +51,7 @@ pub struct NodeTags {
     pub limits: Option<Box<Limits>>,
     pub special: Option<Box<Special>>,
     /// Somebody opens the barrier. Never of the map, never saved.
+    #[serde(skip)]
     pub opened: Option<Said>,
 }
 
