@@ -9,9 +9,10 @@ use std::process::ExitCode;
 /// Save an extract's roads in a file that opens at once.
 ///
 /// plan, drive and audit take the saved file wherever they take an .osm.pbf, and answer the same. It
-/// holds all that the extract told, findings included; weights, policy and speeds are applied later,
-/// so one file serves every fleet. A file saved by another version of tankerloop is refused: prepare
-/// it again, as after every download of a newer extract.
+/// holds all that the extract told, findings included; weights, policy, speeds and elevation are applied
+/// later, so one file serves every fleet and speed table. It is refused when another version of
+/// tankerloop saved it, and when the extract has changed since: prepare it again. Without the extract
+/// beside it or in its old place it is taken as it is.
 ///
 /// Example: tankerloop prepare county.osm.pbf -o county.roads
 #[derive(clap::Args)]
