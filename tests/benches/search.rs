@@ -55,7 +55,7 @@ fn compare(name: &str, graph: &RoadGraph) {
     let states = graph.topology.state_count();
     let edges: Vec<(u32, u32, u32)> = (0..states as u32)
         .flat_map(|from| {
-            let mut onward: Vec<_> = graph.onward(Arc(from)).iter().map(|e| (from, e.to.0, e.ms)).collect();
+            let mut onward: Vec<_> = graph.onward(Arc(from)).map(|e| (from, e.to.0, e.ms)).collect();
             onward.sort_unstable();
             onward
         })
