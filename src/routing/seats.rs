@@ -58,7 +58,7 @@ fn along_curve(place: crate::place::Place) -> u64 {
     let mut along = 0;
     for bit in (0..32).rev() {
         let (right, up) = (x >> bit & 1, y >> bit & 1);
-        along = along << 2 | u64::from(3 * right ^ up);
+        along = along << 2 | u64::from((3 * right) ^ up);
         if up == 0 {
             if right == 1 {
                 (x, y) = (!x, !y);
@@ -77,10 +77,10 @@ mod tests {
     /// What makes it Hilbert's: each of 64 × 64 cells once, and each beside the one before.
     #[test]
     fn the_curve_passes_from_each_cell_to_the_next() {
-        let side = 1 << 24;
+        let side = 1 << 26;
         let cells = (0..64).flat_map(|x| (0..64).map(move |y| (x - 32, y - 32)));
         let mut cells: Vec<(u64, i32, i32)> =
-            cells.map(|(x, y)| (along_curve(Place::from_e7(x * side, y * side)) >> 48, x, y)).collect();
+            cells.map(|(x, y)| (along_curve(Place::from_e7(x * side, y * side)) >> 52, x, y)).collect();
         cells.sort_unstable();
         for pair in cells.windows(2) {
             let [(before, x, y), (after, next_x, next_y)] = [pair[0], pair[1]];
