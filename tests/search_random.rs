@@ -15,6 +15,7 @@ use rand_pcg::Pcg64Mcg;
 use rayon::prelude::*;
 use std::collections::HashMap;
 use std::ops::Range;
+use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use support::drive::{empty, folder, full, speeds};
 use support::tangle::tangle;
@@ -27,6 +28,8 @@ use tankerloop::routing::search::{Drive, Search, Stand, Until};
 use tankerloop::routing::topology::{CLOSED, turn_degrees};
 
 const SEEDS: Range<u64> = 0..10_000;
+/// Seeds that share a folder and two searches.
+const CHUNK: usize = 250;
 const UNBOUNDED: u32 = u32::MAX - 1;
 /// Origins of a world for what is not tried from all.
 const SAMPLE: usize = 4;
@@ -313,31 +316,37 @@ fn note(network: &Network, seen: &Seen) {
     count(&seen.circles, marks.filter(|mark| mark.turning == TurningPlace::Circle).count());
 }
 
+fn world(seed: u64, folder: &Path, searches: &mut [Search; 2], seen: &Seen) {
+    let table = speeds(&[
+        ("turn = 0.0", "turn = 3.0"),
+        ("sharp_turn = 3.0", "sharp_turn = 11.0"),
+        ("signal = 0.0", "signal = 5.0"),
+        ("full_factor = 1.0", "full_factor = 0.8"),
+    ]);
+    let path = tangle(seed).write(folder);
+    let roads = Roads::read(&path, table, Policy::default(), &mut |_, _| {});
+    let roads = roads.unwrap_or_else(|refusal| panic!("seed {seed}: {refusal}"));
+    note(&roads.network, seen);
+    for body in [full(), empty()] {
+        let graph = roads.graph(body);
+        let junctions = 0..roads.network.junctions.len();
+        count(&seen.shut_junctions, junctions.filter(|j| graph.pass_ms(*j) == CLOSED).count());
+        Trial { seed, graph: &graph, searches, seen }.run();
+    }
+}
+
 #[test]
 fn equals_the_expansion_on_ten_thousand_worlds() {
     let seen = Seen::default();
     let begin = std::time::Instant::now();
-    SEEDS.into_par_iter().for_each_init(
-        || (folder(), [Search::new(), Search::new()]),
-        |(folder, searches), seed| {
-            let table = speeds(&[
-                ("turn = 0.0", "turn = 3.0"),
-                ("sharp_turn = 3.0", "sharp_turn = 11.0"),
-                ("signal = 0.0", "signal = 5.0"),
-                ("full_factor = 1.0", "full_factor = 0.8"),
-            ]);
-            let path = tangle(seed).write(folder);
-            let roads = Roads::read(&path, table, Policy::default(), &mut |_, _| {});
-            let roads = roads.unwrap_or_else(|refusal| panic!("seed {seed}: {refusal}"));
-            note(&roads.network, &seen);
-            for body in [full(), empty()] {
-                let graph = roads.graph(body);
-                let junctions = 0..roads.network.junctions.len();
-                count(&seen.shut_junctions, junctions.filter(|j| graph.pass_ms(*j) == CLOSED).count());
-                Trial { seed, graph: &graph, searches, seen: &seen }.run();
-            }
-        },
-    );
+    let starts: Vec<u64> = SEEDS.step_by(CHUNK).collect();
+    starts.into_par_iter().for_each(|start| {
+        let (folder, mut searches) = (folder(), [Search::new(), Search::new()]);
+        for seed in start..SEEDS.end.min(start + CHUNK as u64) {
+            world(seed, &folder, &mut searches, &seen);
+        }
+        std::fs::remove_dir_all(folder).expect("the test folder can be removed");
+    });
     let counts = [
         ("labels", seen.labels),
         ("unreached arcs", seen.unreached),

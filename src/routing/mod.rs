@@ -6,7 +6,7 @@
 //! `access` says open or closed, `speed` how fast on a way, `shape` how the road bends and climbs,
 //! `dynamics` and `pace` what that leaves of the speed, `succession` which arc may follow which, `topology`
 //! at what cost; `saved` keeps what of that no table changes; `graph` puts them together for one vehicle
-//! at one load. `search` finds drives, `snap` puts places
+//! at one load. `edges` lays it out by `seats`, `search` finds drives with a `queue`, `snap` puts places
 //! on the road, `path`, `bridge` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
 //! from place to place.
 
