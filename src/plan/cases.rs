@@ -2,11 +2,16 @@
 
 use crate::plan::options::{Choice, Field, LoopTimes};
 use crate::routing::topology::{millis, seconds};
-use crate::shuttle::loops::{self, Loop, LoopKind};
+use crate::shuttle::loops::{Finder, Loop, LoopKind};
+use crate::shuttle::pair::{Effort, PairField, Scratch};
 use crate::shuttle::{self, Shuttle, Tanker};
 use crate::units::Seconds;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
+
+/// Far enough that what is left is small beside what nobody knows of roads and drivers; DEVELOPERS.md
+/// has the gaps measured.
+pub const LOOP_EFFORT: Effort = Effort { rounds: (12, 4), branches: 12, gap: 1_000 };
 
 /// A choice with its loops, as a shuttle.
 #[derive(Clone, Debug)]
@@ -22,8 +27,8 @@ pub struct Case {
     pub fills: Vec<usize>,
 }
 
-/// Loops by dump candidate, class and site: the quickest, and the least opposing where it differs.
-type LoopBook = BTreeMap<(usize, usize, usize), (Loop, Option<Loop>)>;
+/// Loops by dump candidate, class and site, the quickest first.
+type LoopBook = BTreeMap<(usize, usize, usize), Vec<Loop>>;
 
 impl Field<'_, '_> {
     /// The choices as shuttles. Choices share dump sites and fill sites, so each loop is found once.
@@ -36,39 +41,43 @@ impl Field<'_, '_> {
             })
             .collect();
         let wanted: Vec<_> = wanted.into_iter().collect();
-        let book: LoopBook = wanted.into_par_iter().filter_map(|key| Some((key, self.loops(key)?))).collect();
+        let book: LoopBook = wanted
+            .into_par_iter()
+            .map_init(Scratch::default, |scratch, key| (key, self.loops(key, scratch)))
+            .filter(|(_, loops)| !loops.is_empty())
+            .collect();
         choices.iter().flat_map(|choice| self.cases_of(choice, &book)).collect()
     }
 
-    fn loops(&self, (dump, class, site): (usize, usize, usize)) -> Option<(Loop, Option<Loop>)> {
-        let spot = &self.dumps[dump].spot;
-        let graphs = self.ground.classes[class].graphs(self.ground.roads);
-        let quick = self.reach.quick_loop(class, site, spot, &self.ground.roads.table)?;
-        let found = loops::quickest(&graphs, &quick.ends)?;
-        let quiet = match &self.ground.sites[site].state {
-            Ok(fill) if found.opposing.shared.0 > 0.0 => {
-                loops::least_opposing(&graphs, &found, &fill.spot, spot)
-            }
-            _ => None,
+    fn loops(&self, (dump, class, site): (usize, usize, usize), scratch: &mut Scratch) -> Vec<Loop> {
+        let dump = &self.dumps[dump].spot;
+        let class_ = &self.ground.classes[class];
+        let (Some(fill), Some([to_dump, from_dump])) = (self.reach.fill(site), self.reach.trees(class, dump))
+        else {
+            return Vec::new();
         };
-        Some((found, quiet))
+        let graphs = class_.graphs(self.ground.roads);
+        let field = PairField { graphs: &graphs, fill, dump, to_dump, from_dump };
+        Finder { field, only_links: class_.only_links(), effort: LOOP_EFFORT }.loops(scratch)
     }
 
     /// One loop kind for all tankers; a kind is left out where no loop is of its own.
     fn cases_of(&self, choice: &Choice, book: &LoopBook) -> Vec<Case> {
-        let (mut quick, mut quiet) = (BTreeMap::new(), BTreeMap::new());
-        let mut differs = false;
-        for (tanker, site) in choice.site_of.iter().enumerate() {
-            let Some(site) = *site else { continue };
-            let class = self.class_of(tanker);
-            let Some((fast, calm)) = book.get(&(choice.dump, class, site)) else { continue };
-            differs |= calm.is_some();
-            quiet.insert((class, site), calm.as_ref().unwrap_or(fast).clone());
-            quick.insert((class, site), fast.clone());
-        }
-        let mut cases = vec![self.case(choice, LoopKind::Quickest, quick)];
-        if differs {
-            cases.push(self.case(choice, LoopKind::LeastOpposing, quiet));
+        let mut cases: Vec<Case> = Vec::new();
+        for kind in [LoopKind::Quickest, LoopKind::LeastOpposing, LoopKind::Circuit] {
+            let mut loops = BTreeMap::new();
+            let mut differs = kind == LoopKind::Quickest;
+            for (tanker, site) in choice.site_of.iter().enumerate() {
+                let Some(site) = *site else { continue };
+                let class = self.class_of(tanker);
+                let Some(found) = book.get(&(choice.dump, class, site)) else { continue };
+                let own = found.iter().find(|l| l.kind == kind);
+                differs |= own.is_some();
+                loops.insert((class, site), own.unwrap_or(&found[0]).clone());
+            }
+            if differs {
+                cases.push(self.case(choice, kind, loops));
+            }
         }
         cases.into_iter().filter(|c| !c.shuttle.tankers.is_empty()).collect()
     }

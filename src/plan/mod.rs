@@ -14,4 +14,5 @@ pub mod reasons;
 pub mod request;
 
 pub use answer::{Answer, plan};
+pub use cases::LOOP_EFFORT;
 pub use request::{Overrides, Problem};

@@ -12,6 +12,7 @@
 pub mod access;
 pub mod climb;
 mod closure;
+pub mod cuts;
 pub mod dynamics;
 pub mod explain;
 pub mod graph;

@@ -4,6 +4,10 @@
 //! from the arc's end to the destination. Both are whole milliseconds, so a time found backward
 //! equals the same time found forward, and a cell of a matrix equals its route.
 
+mod between;
+
+pub use between::{Between, End, Tree};
+
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
 use crate::routing::queue::RadixQueue;
@@ -39,6 +43,8 @@ pub struct Search {
     /// Arc the label came from (before it when forward, after it when backward).
     came_from: Vec<u32>,
     round: u32,
+    /// Label last settled.
+    last_ms: u32,
     queue: RadixQueue,
 }
 
@@ -54,6 +60,7 @@ impl Search {
             self.round = 0;
         }
         self.round += 1;
+        self.last_ms = 0;
         self.queue.clear();
     }
 
@@ -70,6 +77,7 @@ impl Search {
     fn settle(&mut self) -> Option<(u32, Arc)> {
         while let Some((ms, arc)) = self.queue.pop() {
             if ms == self.labels[arc as usize].ms {
+                self.last_ms = ms;
                 return Some((ms, Arc(arc)));
             }
         }

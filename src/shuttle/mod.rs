@@ -16,6 +16,8 @@ mod fluid;
 mod layout;
 mod limiter;
 pub mod loops;
+pub mod pair;
+pub mod pieces;
 mod search;
 mod simulate;
 mod sustained;
