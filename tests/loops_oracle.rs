@@ -12,7 +12,7 @@ use tankerloop::routing::access::Policy;
 use tankerloop::routing::cuts::only_links;
 use tankerloop::routing::graph::RoadGraph;
 use tankerloop::routing::path::stretches;
-use tankerloop::routing::search::{Drive, Search, Stand};
+use tankerloop::routing::search::{Drive, Search, Stand, Until};
 use tankerloop::routing::snap::{SnapIndex, Spot};
 use tankerloop::routing::speed::Room;
 use tankerloop::routing::topology::millis;
@@ -86,7 +86,7 @@ fn all_drives(graph: &RoadGraph, from: &Spot, to: &Spot, limit: u32) -> Vec<Leg>
             continue;
         }
         let mut rest = Search::new();
-        rest.backward(graph, Stand { arc: goal.arc, fraction: 0.0 }, u32::MAX - 1, |_| 0, |_| false);
+        rest.backward(graph, Stand { arc: goal.arc, fraction: 0.0 }, u32::MAX - 1, |_| 0, Until::Bound);
         for (side, origin) in from.stands().into_iter().enumerate() {
             if !graph.is_open(origin.arc) {
                 continue;
@@ -202,7 +202,7 @@ impl Scene<'_, '_> {
             let mut least = None;
             let mut search = Search::new();
             for origin in from.stands() {
-                search.forward(graph, origin, u32::MAX - 1, |_| 0, |_| false);
+                search.forward(graph, origin, u32::MAX - 1, |_| 0, Until::Bound);
                 for goal in to.stands() {
                     let ms = search.ms_to(graph, origin, goal).filter(|_| graph.is_open(origin.arc));
                     least = least.into_iter().chain(ms).min();
@@ -300,12 +300,24 @@ fn loops_beside_all_loops() {
         let only_links = only_links(&full, &empty);
         let mut search = Search::new();
         let to = dump.stands().map(|stand| {
-            search.backward(&full, Stand { arc: stand.arc, fraction: 0.0 }, u32::MAX - 1, |_| 0, |_| false);
-            search.tree(true)
+            search.backward(
+                &full,
+                Stand { arc: stand.arc, fraction: 0.0 },
+                u32::MAX - 1,
+                |_| 0,
+                Until::Bound,
+            );
+            search.tree()
         });
         let from = dump.stands().map(|stand| {
-            search.forward(&empty, Stand { arc: stand.arc, fraction: 1.0 }, u32::MAX - 1, |_| 0, |_| false);
-            search.tree(true)
+            search.forward(
+                &empty,
+                Stand { arc: stand.arc, fraction: 1.0 },
+                u32::MAX - 1,
+                |_| 0,
+                Until::Bound,
+            );
+            search.tree()
         });
         let field = PairField {
             graphs: &graphs,

@@ -12,7 +12,7 @@
 //! Prices only add to times, so the trees of least times around the dump site guide every search.
 
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Between, End, Search, Tree};
+use crate::routing::search::{Between, End, Guided, Tree};
 use crate::routing::snap::Spot;
 use crate::shuttle::loops::ClassGraphs;
 use crate::shuttle::pieces::{Pieces, Site, Use, common};
@@ -58,7 +58,7 @@ pub struct Pair {
 /// Memory of searches, for use again.
 #[derive(Debug, Default)]
 pub struct Scratch {
-    search: Search,
+    search: Guided,
     loaded: Prices,
     empty: Prices,
 }

@@ -1,9 +1,11 @@
 //! The guided search: the cheapest drive from one of several stands to one of several others, led by
 //! times that are known already and never looking where they say it is too far.
 
-use super::{Drive, Label, Search, Stand};
+use super::{Drive, Search, Stand};
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
 
 /// Where a drive may start or end, with what that costs besides the driving.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -26,17 +28,14 @@ pub struct Between {
 #[derive(Clone, Debug, Default)]
 pub struct Tree {
     ms: Vec<u32>,
-    /// What the search did not reach is at least this far.
+    /// Labels from here on, and what was not reached, are at least this far.
     beyond: u32,
 }
 
 impl Tree {
     /// Milliseconds to or from the tree's root, or a bound that the true time does not go below.
     pub fn at_least(&self, state: Arc) -> u32 {
-        match self.ms.get(state.index()) {
-            Some(&ms) if ms != UNREACHED => ms,
-            _ => self.beyond,
-        }
+        self.ms.get(state.index()).map_or(self.beyond, |ms| (*ms).min(self.beyond))
     }
 }
 
@@ -53,14 +52,38 @@ struct Best {
     end: usize,
 }
 
+/// Labels of guided searches. They look at little of the network, so that a plain binary heap serves.
+#[derive(Debug, Default)]
+pub struct Guided {
+    labels: Vec<Label>,
+    came_from: Vec<u32>,
+    round: u32,
+    queue: BinaryHeap<Reverse<(u32, u32)>>,
+}
+
+/// A label and the run it belongs to.
+#[derive(Clone, Copy, Debug, Default)]
+struct Label {
+    round: u32,
+    ms: u32,
+}
+
 impl Search {
-    /// What the last run found, for later searches to be led by. `whole` says that the run was
-    /// neither bounded nor stopped: then what it did not reach cannot be reached.
-    pub fn tree(&self, whole: bool) -> Tree {
-        // A label above the last one settled may still have been too high.
-        let settled = |label: &Label| label.round == self.round && label.ms <= self.last_ms;
-        let ms = self.labels.iter().map(|l| if settled(l) { l.ms } else { UNREACHED }).collect();
-        Tree { ms, beyond: if whole { UNREACHED } else { self.last_ms } }
+    /// What the last run found, for later searches to be led by.
+    pub fn tree(&self) -> Tree {
+        Tree { ms: self.labels.clone(), beyond: self.final_ms }
+    }
+}
+
+impl Guided {
+    fn begin(&mut self, states: usize) {
+        if self.labels.len() != states || self.round == u32::MAX {
+            self.labels = vec![Label::default(); states];
+            self.came_from = vec![0; states];
+            self.round = 0;
+        }
+        self.round += 1;
+        self.queue.clear();
     }
 
     /// Forward. `rest` gives, for a state, milliseconds that getting from its arc's end to any of `to`
@@ -193,12 +216,12 @@ impl Search {
         if key <= bound && key != UNREACHED && (label.round != self.round || ms < label.ms) {
             *label = Label { round: self.round, ms };
             self.came_from[state.index()] = before;
-            self.queue.push(key, state.0);
+            self.queue.push(Reverse((key, state.0)));
         }
     }
 
     fn take(&mut self, rest: &impl Fn(Arc) -> u32) -> Option<(u32, Arc)> {
-        while let Some((key, state)) = self.queue.pop() {
+        while let Some(Reverse((key, state))) = self.queue.pop() {
             let state = Arc(state);
             if key == self.labels[state.index()].ms.saturating_add(rest(state)) {
                 return Some((key, state));
