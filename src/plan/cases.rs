@@ -1,9 +1,10 @@
 //! Choices on real loops: each becomes a shuttle for every loop kind it has.
 
 use crate::plan::options::{Choice, Field, LoopTimes};
-use crate::routing::topology::{millis, seconds};
+use crate::routing::topology::seconds;
+use crate::shuttle::lanes;
 use crate::shuttle::loops::{self, Loop, LoopKind};
-use crate::shuttle::{self, Shuttle, Tanker};
+use crate::shuttle::{self, Shuttle};
 use crate::units::Seconds;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -15,7 +16,10 @@ pub struct Case {
     pub kind: LoopKind,
     /// Loop of each class at each site used.
     pub loops: BTreeMap<(usize, usize), Loop>,
+    /// What is simulated: the lanes that matter, what the others cost put on the legs.
     pub shuttle: Shuttle,
+    /// The same with every lane and bare driving times.
+    pub free: Shuttle,
     /// Fleet index of each tanker of the shuttle.
     pub tankers: Vec<usize>,
     /// Site of each fill of the shuttle.
@@ -87,28 +91,21 @@ impl Field<'_, '_> {
                 (*key, times)
             })
             .collect();
-        let (free, ..) = self.shuttle(choice.dump, &choice.site_of, &plain);
-        // Waiting for oncoming tankers lengthens both legs alike.
-        let mut times = plain;
-        for ((_, site), time) in &mut times {
-            let on_site: Vec<&Tanker> = free
-                .tankers
-                .iter()
-                .filter(|t| free.fills[t.fill].name == self.ground.sites[*site].site.name)
-                .collect();
-            let cycles: f64 = on_site.iter().map(|t| shuttle::cycle(t, &free.fills[t.fill]).total().0).sum();
-            let mean = Seconds(cycles / on_site.len().max(1) as f64);
-            let wait = loops
-                .iter()
-                .filter(|((_, s), _)| s == site)
-                .map(|(_, l)| l.meeting_wait(on_site.len(), mean).0)
-                .fold(0.0, f64::max);
-            // Whole milliseconds, as all travel times are.
-            let half = seconds(millis(wait / 2.0));
-            time.loaded = time.loaded + half;
-            time.empty = time.empty + half;
+        let (mut free, tankers, fills) = self.shuttle(choice.dump, &choice.site_of, &plain);
+        let graphs: Vec<_> =
+            loops.keys().map(|(class, _)| self.ground.classes[*class].graphs(self.ground.roads)).collect();
+        let driven: Vec<_> = graphs.iter().zip(loops.values()).collect();
+        let found = lanes::find(&driven);
+        for (tanker, member) in free.tankers.iter_mut().zip(&tankers) {
+            let key = (self.class_of(*member), fills[tanker.fill]);
+            if let Some(at) = loops.keys().position(|known| *known == key) {
+                tanker.empty_lanes = found.loops[at].empty.clone();
+                tanker.loaded_lanes = found.loops[at].loaded.clone();
+            }
         }
-        let (shuttle, tankers, fills) = self.shuttle(choice.dump, &choice.site_of, &times);
-        Case { choice: choice.clone(), kind, loops, shuttle, tankers, fills }
+        free.lanes = found.lanes;
+        // What cannot be simulated is refused when it is.
+        let shuttle = shuttle::worth_simulating(&free).unwrap_or_else(|_| free.clone());
+        Case { choice: choice.clone(), kind, loops, shuttle, free, tankers, fills }
     }
 }

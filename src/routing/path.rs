@@ -111,6 +111,14 @@ pub fn findings(graph: &RoadGraph, drive: &Drive) -> Findings {
                 found.add(Finding::new(*code, place, *cause, *action));
             }
         }
+        if way.tags.passing_places && told.insert((Code::PassingPlaces, way.id)) {
+            found.add(Finding::new(
+                Code::PassingPlaces,
+                Where::osm(OsmRef::Way(way.id)),
+                "the road has passing places somewhere; two tankers are taken to get past each other on it",
+                "look where they are and whether a tanker fits, and agree over the radio who holds",
+            ));
+        }
         let Some(next) = drive.arcs.get(i + 1) else { continue };
         let junction = network.head(arc);
         let at = network.junctions[junction].place;

@@ -126,7 +126,7 @@ fn pieces(travel_s: f64, all: &[Passage], contested: &[bool], out: &mut Vec<Way>
     let mut to_first_s = travel_s;
     let mut ahead = all.iter().filter(|p| contested[p.lane]).peekable();
     if let Some(passage) = ahead.peek() {
-        to_first_s = passage.after.0;
+        to_first_s = passage.after.0.max(0.0);
     }
     while let Some(passage) = ahead.next() {
         let next_s = ahead.peek().map_or(travel_s, |next| next.after.0);

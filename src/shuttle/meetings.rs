@@ -9,10 +9,12 @@
 //! Known limits, measured in `tests/shuttle_lanes.rs`:
 //! - Phases must mix. Tankers whose times do not vary fall into step: after the first meeting they
 //!   come to the lane as they left it, and wait every lap or never.
-//! - Two oncoming tankers that are in the lane together are counted twice though waiting for both is
-//!   waiting for the later one, and a tanker that waits behind another in the line is not counted: the
-//!   sum is good while the lane is empty most of the time. How it errs when it is not stands in that
-//!   test's table.
+//! - Who waits behind others in the line is not counted. While a passage finds an oncoming tanker one
+//!   time in ten the formula is within 5 %; at one in four the true wait is 1.2 times it, and where
+//!   many tankers fill a long lane several times: twelve that drive 240 s of a 1,200 s cycle in it
+//!   wait 4.6 times as long, for then the lane sets the pace.
+//! - Two tankers keep out of each other's way once they have met: with the lane a fifth of the cycle
+//!   the true wait is 0.8 of the formula's.
 
 use super::cycle::{Ceiling, ceiling_unchecked, cycle};
 use super::lane::Passage;

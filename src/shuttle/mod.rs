@@ -17,6 +17,7 @@ mod engine;
 mod first_loads;
 mod fluid;
 mod lane;
+pub mod lanes;
 mod layout;
 mod limiter;
 pub mod loops;

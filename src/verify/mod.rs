@@ -4,8 +4,8 @@
 //! It shares facts with the planner (segments, tags, bans, access rules, the speed table, the
 //! fleet) and no method: `drive` writes the rules of the road anew and searches with petgraph,
 //! `trace` finds the road under a line, `legs` and `loops` judge drives, `hose` the supply line,
-//! `ceiling` solves the bound as a linear programme, `simulate` runs the shuttle in time steps,
-//! `crew` puts the vehicles into it, `shuttle` compares the flows, `books` looks over the whole.
+//! `ceiling` solves the bound as a linear programme, `narrow` finds the lanes where trucks meet,
+//! `simulate` runs the shuttle in time steps with `mouths` for those lanes, `crew` puts the vehicles into it, `shuttle` compares the flows, `books` looks over the whole.
 
 mod answer;
 mod books;
@@ -15,6 +15,8 @@ mod drive;
 mod hose;
 mod legs;
 mod loops;
+mod mouths;
+mod narrow;
 mod shuttle;
 mod simulate;
 mod trace;
