@@ -76,6 +76,7 @@ codes! {
     FrameUnmeasured "frame-unmeasured" Caution "the way passes under a height frame that nobody measured";
     GapOnWay "gap-on-way" Caution "the way passes between posts";
     Backing "backing" Caution "the vehicle must be backed here; a spotter is needed";
+    LaneCrowded "lane-crowded" Caution "a narrow road is so crowded that one tanker fewer would bring more water";
     PassingPlaces "passing-places" Note "a narrow road with passing places is taken as wide enough for two tankers";
     WidthUnknown "width-unknown" Note "the width of the road is not mapped";
 

@@ -255,6 +255,14 @@ fn explain(
             ));
         }
     }
+    if one_lost.0 > sustained.flow.0 {
+        findings.add(Finding::new(
+            Code::LaneCrowded,
+            Where::default().named(format!("option {number}")),
+            format!("with one tanker fewer it holds {one_lost:.0}: they hold each other up on narrow road"),
+            "Leave a tanker out, or choose an option whose loops meet less",
+        ));
+    }
     if sustained.exhausted {
         findings.add(Finding::new(
             Code::SiteVolumeLimited,

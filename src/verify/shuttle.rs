@@ -185,15 +185,17 @@ fn one_lost(problem: &Problem, option: &PlanOption, crew: &Crew, spread: &Spread
     let wanted = problem.terms.reliability;
     let share = |rest: &Crew, gpm: f64| share_held(rest, spread, 0.0, gpm, REPLICATIONS_ONE_LOST);
     let failing = ranked.iter().find(|(bound, _, rest)| *bound < low || share(rest, low) < wanted);
-    // The whole crew holds no more than its own flow, so a crew short of one does not either.
-    let whole = option.said.sustained_flow_gpm <= high;
+    // The whole crew holds no more than its own flow, so a crew short of one does not either; unless
+    // trucks are in each other's way on narrow road.
+    let whole = crew.lanes == 0 && option.said.sustained_flow_gpm <= high;
     let stopping =
         ranked.iter().find(|(bound, _, rest)| whole || *bound <= high || share(rest, high) < wanted);
+    let no_more = crew.lanes > 0 || stated <= option.said.sustained_flow_gpm + 0.001;
     let name = |which: Option<&(f64, &str, Crew)>| which.map_or("nobody", |(_, id, _)| id).to_string();
     found.add(
         "flow.one_lost",
         Some(number),
-        failing.is_none() && stopping.is_some() && stated <= option.said.sustained_flow_gpm + 0.001,
+        failing.is_none() && stopping.is_some() && no_more,
         format!(
             "stated {stated} gpm; {low:.0} gpm fails without {}, {high:.0} gpm without {}",
             name(failing),
