@@ -11,7 +11,7 @@ use crate::plan::request::Problem;
 use crate::routing::Roads;
 use crate::routing::path::{self, Leg};
 use crate::shuttle::loops::{Loop, LoopKind};
-use crate::shuttle::{self, Limitation, ShuttleError, Sustained};
+use crate::shuttle::{self, Limitation, Meetings, ShuttleError, Sustained};
 use crate::sites::dump::{DumpKind, SupplyLine};
 use crate::units::{Gallons, GallonsPerMinute, Metres, Seconds};
 use crate::vehicle::Load;
@@ -72,14 +72,15 @@ pub struct PlanLoop {
     pub site: String,
     pub kind: LoopKind,
     pub tankers: Vec<String>,
-    /// Mean over its tankers, without waiting for berths.
+    /// Mean over its tankers: driving, handling and the waiting on narrow road that is expected; none for
+    /// berths.
     pub cycle: Seconds,
     pub loaded: Leg,
     pub empty: Leg,
     pub shared: Metres,
     pub narrow: Metres,
     pub unknown_width: Metres,
-    /// Waiting for oncoming tankers on narrow road, per cycle.
+    /// Expected waiting for oncoming tankers on narrow road, per cycle, mean over its tankers.
     pub meeting_wait: Seconds,
     pub turns_at_dump: bool,
     pub turns_at_fill: bool,
@@ -209,7 +210,9 @@ fn explain(
     let problem = field.problem;
     let roads = field.ground.roads;
     let dump = &field.dumps[case.choice.dump];
-    let ceiling = shuttle::ceiling(&case.shuttle, problem.terms.period)?;
+    // Without what small lanes are expected to cost: that is no bound.
+    let ceiling = shuttle::ceiling(&case.free, problem.terms.period)?;
+    let meetings = shuttle::expected_meetings(&case.free)?;
     let limitation = shuttle::limiter_of(&case.shuttle, &problem.terms, &sustained)?;
     let one_lost = shuttle::one_tanker_lost(&case.shuttle, &problem.terms)?;
     let mut findings = Findings::new();
@@ -244,7 +247,7 @@ fn explain(
     findings.extend(crossed.iter().map(CrossedBridge::finding));
     for (site, found, mut members) in groups {
         members.sort_unstable();
-        loops.push(plan_loop(field, &case, site, found, &members));
+        loops.push(plan_loop(field, &case, site, found, &members, &meetings));
         for (turns, what) in [(found.turns_at_dump, "dump site"), (found.turns_at_fill, "fill site")] {
             if turns {
                 let at = if what == "dump site" { dump.spot.place } else { found.loaded_origin(roads) };
@@ -268,6 +271,14 @@ fn explain(
                 "Use it to carry hose, or choose an option it can drive",
             ));
         }
+    }
+    if one_lost.0 > sustained.flow.0 {
+        findings.add(Finding::new(
+            Code::LaneCrowded,
+            Where::default().named(format!("option {number}")),
+            format!("with one tanker fewer it holds {one_lost:.0}: they hold each other up on narrow road"),
+            "Leave a tanker out, or choose an option whose loops meet less",
+        ));
     }
     if sustained.exhausted {
         findings.add(Finding::new(
@@ -318,11 +329,16 @@ impl Loop {
     }
 }
 
-fn plan_loop(field: &Field, case: &Case, site: usize, found: &Loop, members: &[usize]) -> PlanLoop {
-    let shuttle = &case.shuttle;
-    let cycle = |m: &usize| {
-        let tanker = &shuttle.tankers[*m];
-        shuttle::cycle(tanker, &shuttle.fills[tanker.fill]).total().0
+fn plan_loop(
+    field: &Field,
+    case: &Case,
+    site: usize,
+    found: &Loop,
+    members: &[usize],
+    meetings: &[Meetings],
+) -> PlanLoop {
+    let mean = |of: fn(&Meetings) -> Seconds| {
+        Seconds(members.iter().map(|m| of(&meetings[*m]).0).sum::<f64>() / members.len() as f64)
     };
     let network = &field.ground.roads.network;
     let mut loaded = path::describe(network, &found.loaded);
@@ -332,19 +348,17 @@ fn plan_loop(field: &Field, case: &Case, site: usize, found: &Loop, members: &[u
     if let ([fill, .., at_dump], [from_dump, .., at_fill]) = (&mut loaded.line[..], &mut empty.line[..]) {
         (*at_dump, *from_dump, *at_fill) = (dump, dump, *fill);
     }
-    let first = &shuttle.tankers[members[0]];
-    let wait = (first.loaded_travel - loaded.travel) + (first.empty_travel - empty.travel);
     PlanLoop {
         site: field.ground.sites[site].site.name.clone(),
         kind: found.kind,
-        tankers: members.iter().map(|m| shuttle.tankers[*m].name.clone()).collect(),
-        cycle: Seconds(members.iter().map(cycle).sum::<f64>() / members.len() as f64),
+        tankers: members.iter().map(|m| case.shuttle.tankers[*m].name.clone()).collect(),
+        cycle: mean(|m| m.cycle),
         loaded,
         empty,
         shared: found.opposing.shared,
         narrow: found.opposing.narrow,
         unknown_width: found.opposing.unknown,
-        meeting_wait: wait.max(Seconds::ZERO),
+        meeting_wait: mean(|m| m.wait),
         turns_at_dump: found.turns_at_dump,
         turns_at_fill: found.turns_at_fill,
     }

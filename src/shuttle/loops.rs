@@ -9,7 +9,7 @@ use crate::routing::speed::{Room, SpeedTable};
 use crate::routing::topology::{CLOSED, millis};
 use crate::shuttle::pair::{self, Effort, Pair, PairField, Scratch};
 use crate::shuttle::pieces::{Pieces, Use};
-use crate::units::{Metres, Seconds};
+use crate::units::Metres;
 use serde::Serialize;
 use std::collections::HashMap;
 
@@ -83,17 +83,6 @@ impl Loop {
         self.loaded.ms
             + self.empty.ms
             + turn * (u32::from(self.turns_at_dump) + u32::from(self.turns_at_fill))
-    }
-
-    /// Waiting per cycle where `tankers` share this loop: each stretch is met (n−1)·(t₁+t₂)/cycle
-    /// times, and each meeting costs half the mean time to drive the stretch.
-    pub fn meeting_wait(&self, tankers: usize, cycle: Seconds) -> Seconds {
-        let others = tankers.saturating_sub(1) as f64;
-        let wait = self.opposing.stretches.iter().map(|(loaded, empty)| {
-            let both_s = f64::from(loaded + empty) / 1000.0;
-            others * both_s / cycle.0.max(1.0) * both_s / 4.0
-        });
-        Seconds(wait.sum())
     }
 }
 
