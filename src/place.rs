@@ -188,6 +188,13 @@ impl Bounds {
         (self.west_south.lon_e7..=self.east_north.lon_e7).contains(&p.lon_e7)
             && (self.west_south.lat_e7..=self.east_north.lat_e7).contains(&p.lat_e7)
     }
+    /// They have a place in common.
+    pub fn meets(&self, other: &Bounds) -> bool {
+        let apart = |a: (i32, i32), b: (i32, i32)| a.1 < b.0 || b.1 < a.0;
+        let lon = |b: &Bounds| (b.west_south.lon_e7, b.east_north.lon_e7);
+        let lat = |b: &Bounds| (b.west_south.lat_e7, b.east_north.lat_e7);
+        !apart(lon(self), lon(other)) && !apart(lat(self), lat(other))
+    }
     /// `[west, south, east, north]`, the order of RFC 7946 section 5.
     pub fn bbox(&self) -> [f64; 4] {
         [self.west_south.lon(), self.west_south.lat(), self.east_north.lon(), self.east_north.lat()]

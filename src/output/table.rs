@@ -2,6 +2,8 @@
 
 use crate::finding::Code;
 use crate::plan::answer::{Answer, PlanOption};
+use crate::plan::bridges::CrossedBridge;
+use crate::routing::bridge::Weight;
 use crate::units::Shown;
 
 const HEADS: [&str; 8] = [
@@ -49,6 +51,7 @@ pub fn write(answer: &Answer, shown: Shown) -> String {
             shown.flow(option.limitation.gain)
         ));
     }
+    text.push_str(&bridges(&answer.options, shown));
     if answer.options.is_empty() {
         text.push_str("no option: no tanker has a loop over any fill site\n");
         let why = answer.findings.iter().filter(|f| f.code == Code::NoDumpSite);
@@ -95,6 +98,40 @@ fn row(option: &PlanOption, shown: Shown) -> [String; 8] {
         ),
         sites.join(" + "),
     ]
+}
+
+/// Bridges that no sign rates, those of unknown weight first; options with the same ones together.
+fn bridges(options: &[PlanOption], shown: Shown) -> String {
+    let bridge = |b: &CrossedBridge| {
+        let road = if b.road.is_empty() { "unnamed road" } else { &b.road };
+        let known = match &b.weight {
+            Weight::Known(known) => {
+                format!(", known to carry {}: {}", shown.mass(known.limit, false), known.said)
+            }
+            Weight::Unknown => String::new(),
+        };
+        format!("{road} (way {}) by {} with {}{known}", b.way, b.tanker, shown.mass(b.mass, true))
+    };
+    let mut text = String::new();
+    for (known, what) in [(false, "nobody has rated, ask their owners"), (true, "rated by an overlay")] {
+        let mut groups: Vec<(String, Vec<String>)> = Vec::new();
+        for option in options {
+            let of_kind = option.bridges.iter().filter(|b| matches!(b.weight, Weight::Known(_)) == known);
+            let told = of_kind.map(bridge).collect::<Vec<_>>().join("; ");
+            match groups.iter_mut().find(|(same, _)| *same == told) {
+                _ if told.is_empty() => {}
+                Some((_, numbers)) => numbers.push(option.number.to_string()),
+                None => groups.push((told, vec![option.number.to_string()])),
+            }
+        }
+        if !groups.is_empty() {
+            text.push_str(&format!("\nbridges {what}, with the heaviest to cross them:\n"));
+        }
+        for (told, numbers) in groups {
+            text.push_str(&format!("  option {}: {told}\n", numbers.join(", ")));
+        }
+    }
+    text
 }
 
 /// What is missing, in one line.

@@ -2,12 +2,13 @@
 //!
 //! `extract` reads the file, `tags`, `limits` and `condition` turn words into values, `turns` reads turn
 //! restrictions, `network` cuts ways into segments between junctions, `saved` keeps a network in a file
-//! that opens at once; `elevation` reads height grids.
+//! that opens at once; `elevation` reads height grids; `local` is what people know beside the map.
 
 pub mod condition;
 pub mod elevation;
 pub mod extract;
 pub mod limits;
+pub mod local;
 pub mod network;
 pub mod saved;
 pub mod tags;

@@ -183,6 +183,21 @@ impl Network {
         let mark = self.junctions[junction].mark;
         (mark > 0).then(|| &self.marks[mark as usize - 1])
     }
+    pub fn mark_mut(&mut self, junction: usize) -> Option<&mut NodeTags> {
+        let mark = self.junctions[junction].mark;
+        (mark > 0).then(|| &mut self.marks[mark as usize - 1])
+    }
+    /// Gives segments of one way tags of their own. The way itself stays as it is, for its other
+    /// segments.
+    pub fn retag(&mut self, segments: &[usize], tags: RoadTags) {
+        let Some(first) = segments.first() else { return };
+        let Way { id, name, .. } = self.ways[self.segments[*first].way as usize];
+        let own = self.ways.len() as u32;
+        self.ways.push(Way { id, tags, name });
+        for segment in segments {
+            self.segments[*segment].way = own;
+        }
+    }
     /// Points of a segment in the way's node order, both ends included.
     pub fn points(&self, segment: usize) -> &[Place] {
         let s = &self.segments[segment];

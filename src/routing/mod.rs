@@ -7,10 +7,11 @@
 //! `dynamics` and `pace` what that leaves of the speed, `succession` which arc may follow which, `topology`
 //! at what cost; `saved` keeps what of that no table changes; `graph` puts them together for one vehicle
 //! at one load. `search` finds drives, `snap` puts places
-//! on the road, `path` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
+//! on the road, `path`, `bridge` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
 //! from place to place.
 
 pub mod access;
+pub mod bridge;
 pub mod climb;
 mod closure;
 pub mod dynamics;
@@ -32,7 +33,7 @@ pub mod trip;
 pub mod visit;
 pub mod why;
 
-use crate::finding::Outcome;
+use crate::finding::{Findings, Outcome};
 use crate::roads::elevation::Elevation;
 use crate::roads::network::Network;
 use crate::vehicle::Body;
@@ -49,6 +50,8 @@ pub struct Roads {
     pub topology: Topology,
     pub table: SpeedTable,
     pub policy: Policy,
+    /// What was noticed when an overlay was laid on the network.
+    pub notes: Findings,
 }
 
 impl Roads {
@@ -72,7 +75,7 @@ impl Roads {
 
     fn of(mut network: Network, topology: Topology, table: SpeedTable, policy: Policy) -> Roads {
         speed::tell_unknown_zones(&mut network, &table);
-        Roads { network, topology, table, policy }
+        Roads { network, topology, table, policy, notes: Findings::new() }
     }
 
     /// Takes the grades of the roads from an elevation grid.

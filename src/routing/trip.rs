@@ -3,6 +3,7 @@
 use crate::finding::{Code, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::routing::Roads;
+use crate::routing::access::Policy;
 use crate::routing::graph::RoadGraph;
 use crate::routing::path::{self, Leg};
 use crate::routing::search::{Drive, Search};
@@ -40,7 +41,11 @@ pub struct Snapper<'r> {
 
 impl<'r> Snapper<'r> {
     pub fn new(roads: &'r Roads) -> Snapper<'r> {
-        let proper = Connection::of(&roads.graph(Body::weightless()));
+        // A closed road is still a road: a place beside it is not put on another in silence.
+        let policy = Policy { closures: false, ..roads.policy.clone() };
+        let every_road =
+            RoadGraph::build(&roads.network, &roads.topology, &roads.table, &policy, Body::weightless());
+        let proper = Connection::of(&every_road);
         Snapper { index: SnapIndex::build(&roads.network), proper }
     }
 

@@ -5,6 +5,7 @@ use super::rules::one_way;
 use super::{OneWay, Permit, Permits, Season, Special, Tags, get, speed, unreadable, yes};
 use crate::finding::{Findings, OsmRef};
 use crate::roads::limits::{self, Limits};
+use crate::roads::local::Local;
 use crate::units::{Metres, MetresPerSecond};
 use serde::{Deserialize, Serialize};
 
@@ -166,6 +167,9 @@ pub struct RoadTags {
     /// Lanes or the whole road set apart for buses.
     pub bus: bool,
     pub passing_places: bool,
+    /// Never of the map, never saved.
+    #[serde(skip)]
+    pub local: Option<Box<Local>>,
 }
 
 /// Why a way with a `highway` tag is not a road for us; counted, not dropped in silence.
@@ -319,6 +323,7 @@ pub fn road(id: i64, tags: &Tags, findings: &mut Findings) -> Option<Result<Road
         season: get(tags, "seasonal").map_or(Season::AllYear, |value| Season::of(value, osm, findings)),
         bus,
         passing_places: yes(tags, "passing_places"),
+        local: None,
     }))
 }
 
