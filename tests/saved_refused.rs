@@ -218,8 +218,7 @@ fn a_forged_county_is_refused_or_planned() {
         }
         seal(&mut bytes);
         std::fs::write(&path, &bytes).unwrap();
-        let read = Roads::read(&path, problem.table.clone(), problem.policy.clone(), &mut |_, _| ());
-        if let Ok(roads) = read {
+        if let Ok(roads) = problem.roads.read(&mut |_, _| ()) {
             planned += 1;
             let _ = plan(&problem, &roads);
         }
