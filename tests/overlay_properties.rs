@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use support::drive::{Course, area, feature, full, line};
 use support::world::World;
 use tankerloop::roads::network::Arc;
-use tankerloop::routing::search::{Search, Stand};
+use tankerloop::routing::search::{Search, Stand, Until};
 
 const GRIDS: u64 = 40;
 const MAP: &str = "
@@ -82,7 +82,7 @@ fn times(course: &Course) -> Vec<Option<u32>> {
         let origin = Stand { arc: *arc, fraction: 0.0 };
         let open = graph.is_open(*arc);
         if open {
-            search.forward(&graph, origin, u32::MAX - 1, |_| 0, |_| false);
+            search.forward(&graph, origin, u32::MAX - 1, |_| 0, Until::Bound);
         }
         let to = |to: &Arc| search.ms_to(&graph, origin, Stand { arc: *to, fraction: 1.0 }).filter(|_| open);
         all.extend(arcs.iter().map(to));

@@ -6,7 +6,7 @@
 use crate::plan::ground::{Class, Ground};
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Search, Stand};
+use crate::routing::search::{Search, Stand, Until};
 use crate::routing::snap::Spot;
 use crate::routing::speed::SpeedTable;
 use crate::routing::topology::millis;
@@ -158,11 +158,11 @@ fn arc_times(search: &mut Search, class: &Class, fills: &[Option<Spot>], arc: Ar
     // The search may stop once every stand asked for is settled.
     let fill_arcs = || fills.iter().flatten().flat_map(|s| s.stands()).map(|s| s.arc);
     let wanted = open_arcs(&class.full, fill_arcs());
-    search.backward(&class.full, tail, bound, |_| 0, until_all(wanted));
+    search.backward(&class.full, tail, bound, |_| 0, Until::Settled(&wanted));
     let loaded = both(&|from| search.ms_from(&class.full, from, tail));
 
     let wanted = open_arcs(&class.empty, fill_arcs());
-    search.forward(&class.empty, head, bound, |_| 0, until_all(wanted));
+    search.forward(&class.empty, head, bound, |_| 0, Until::Settled(&wanted));
     let empty = both(&|to| search.ms_to(&class.empty, head, to));
     ArcTimes { loaded, empty }
 }
@@ -187,7 +187,7 @@ fn station_times(ground: &Ground, segments: &[usize]) -> HashMap<(usize, Arc), u
             let mut times: HashMap<Arc, u32> = HashMap::new();
             for from in spot.stands() {
                 let wanted = open_arcs(graph, arcs.iter().copied());
-                search.forward(graph, from, millis(FARTHEST_STATION_S), |_| 0, until_all(wanted));
+                search.forward(graph, from, millis(FARTHEST_STATION_S), |_| 0, Until::Settled(&wanted));
                 for &arc in &arcs {
                     if let Some(ms) = search.ms_to(graph, from, Stand { arc, fraction: 0.0 }) {
                         let best = times.entry(arc).or_insert(ms);
@@ -206,18 +206,4 @@ fn open_arcs(graph: &RoadGraph, arcs: impl Iterator<Item = Arc>) -> Vec<Arc> {
     open.sort_unstable();
     open.dedup();
     open
-}
-
-/// True once every arc of a sorted list has been settled, in whatever state first.
-fn until_all(wanted: Vec<Arc>) -> impl FnMut(Arc) -> bool {
-    let mut left = wanted.len();
-    let mut seen = vec![false; wanted.len()];
-    move |arc| {
-        if let Ok(i) = wanted.binary_search(&arc)
-            && !std::mem::replace(&mut seen[i], true)
-        {
-            left -= 1;
-        }
-        left == 0
-    }
 }

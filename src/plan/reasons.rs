@@ -6,7 +6,7 @@ use crate::plan::ground::{Class, Ground};
 use crate::plan::options::Field;
 use crate::routing::access::Closure;
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Search, Stand};
+use crate::routing::search::{Search, Stand, Until};
 use crate::routing::snap::Spot;
 use crate::routing::why::{self, Obstacle};
 use crate::sites::dump::HoseBed;
@@ -105,7 +105,9 @@ pub fn no_loop(field: &Field, site: usize) -> String {
 fn connected(graph: &RoadGraph, from: &[Stand], to: &[Stand]) -> bool {
     let mut search = Search::new();
     from.iter().any(|origin| {
-        search.forward(graph, *origin, u32::MAX - 1, |_| 0, |arc| to.iter().any(|goal| goal.arc == arc));
-        to.iter().any(|goal| search.ms_to(graph, *origin, *goal).is_some())
+        to.iter().any(|goal| {
+            search.forward(graph, *origin, u32::MAX - 1, |_| 0, Until::Settled(&[goal.arc]));
+            search.ms_to(graph, *origin, *goal).is_some()
+        })
     })
 }

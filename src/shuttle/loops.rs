@@ -4,7 +4,7 @@
 use crate::roads::network::{Arc, Network};
 use crate::routing::graph::RoadGraph;
 use crate::routing::path::{part_length, stretches};
-use crate::routing::search::{Drive, Search, Stand};
+use crate::routing::search::{Drive, Search, Stand, Until};
 use crate::routing::snap::Spot;
 use crate::routing::speed::{Room, SpeedTable};
 use crate::routing::topology::millis;
@@ -99,7 +99,7 @@ fn drive(
     to: Stand,
     extra: impl Fn(Arc) -> u32,
 ) -> Option<Drive> {
-    search.forward(graph, from, u32::MAX - 1, extra, |arc| arc == to.arc);
+    search.forward(graph, from, u32::MAX - 1, extra, Until::Settled(&[to.arc]));
     search.drive_to(graph, from, to)
 }
 
@@ -197,12 +197,8 @@ fn yield_leg(
     let mut search = Search::new();
     let mut best: Option<(u64, Drive)> = None;
     for from in from_spot.stands() {
-        let mut left: Vec<Arc> =
-            to_spot.stands().iter().map(|s| s.arc).filter(|a| graph.is_open(*a)).collect();
-        search.forward(graph, from, bound, extra, |arc| {
-            left.retain(|a| *a != arc);
-            left.is_empty()
-        });
+        let wanted: Vec<Arc> = to_spot.stands().iter().map(|s| s.arc).filter(|a| graph.is_open(*a)).collect();
+        search.forward(graph, from, bound, extra, Until::Settled(&wanted));
         for to in to_spot.stands() {
             let Some(found) = search.drive_to(graph, from, to) else { continue };
             // The kept leg ends where this one starts, and starts where this one ends.

@@ -1,5 +1,5 @@
-//! `cargo bench`: reading each extract into a graph, one search, one plan. Figures are compared with
-//! each other within one run on one machine; none is asserted.
+//! `cargo bench --bench plan`: reading each extract into a graph, one plan. Figures are compared with
+//! each other within one run on one machine; none is asserted. The search has its own, search.rs.
 
 #[path = "../support/extracts.rs"]
 mod extracts;
@@ -15,7 +15,6 @@ use std::time::Instant;
 use tankerloop::plan::plan;
 use tankerloop::routing::access::Policy;
 use tankerloop::routing::saved;
-use tankerloop::routing::search::{Search, Stand};
 use tankerloop::routing::speed::{BUILT_IN, SpeedTable};
 use tankerloop::{Network, Overrides, Problem, Roads};
 
@@ -121,40 +120,6 @@ fn open_saved(bencher: Bencher, name: &str) {
     let Some(path) = prepared(name) else { return };
     let nodes = extracts::roads(name).map_or(0, |r| r.network.node_count);
     bencher.counter(ItemsCount::new(nodes)).bench(|| usable(&path, table(true)));
-}
-
-fn largest_body() -> tankerloop::vehicle::Body {
-    let problem = island_problem();
-    problem.fleet.tankers[0].chassis.body(tankerloop::Load::Full)
-}
-
-/// One-to-all from one arc in the middle of the file. Items are arcs.
-#[divan::bench(args = ["isle-of-man", "malta"], sample_count = 50)]
-fn one_to_all_ours(bencher: Bencher, name: &str) {
-    let Some(roads) = extracts::roads(name) else { return };
-    let graph = roads.graph(largest_body());
-    let from = middle(&graph);
-    let mut search = Search::new();
-    bencher.counter(ItemsCount::new(roads.network.arc_count())).bench_local(|| {
-        search.forward(&graph, Stand { arc: from, fraction: 0.0 }, u32::MAX - 1, |_| 0, |_| false);
-    });
-}
-
-/// The same by petgraph's Dijkstra on the same graph.
-#[divan::bench(args = ["isle-of-man", "malta"], sample_count = 20)]
-fn one_to_all_petgraph(bencher: Bencher, name: &str) {
-    use petgraph::visit::EdgeRef;
-    let Some(roads) = extracts::roads(name) else { return };
-    let graph = roads.graph(largest_body());
-    let from = middle(&graph);
-    bencher
-        .counter(ItemsCount::new(roads.network.arc_count()))
-        .bench_local(|| petgraph::algo::dijkstra(&graph, from, None, |edge| *edge.weight()));
-}
-
-fn middle(graph: &tankerloop::routing::graph::RoadGraph) -> tankerloop::roads::network::Arc {
-    let arcs: Vec<_> = graph.network.arcs().filter(|a| graph.is_open(*a)).collect();
-    arcs[arcs.len() / 2]
 }
 
 fn island_problem() -> Problem {
