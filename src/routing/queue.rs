@@ -1,8 +1,8 @@
 //! The search's queue: 64 buckets of eight seconds in a ring, as on a calendar (Dial 1969).
 //!
-//! Only the buckets are in order, not what lies in one: the search sets right what it took too early.
-//! That costs it one state in fifty and saves every comparison. An item lies in the queue once, in
-//! lists through memory that holds one link for each item, so no run needs more than the first.
+//! Only the buckets are in order, not what lies in one: the search sets right what it took too early,
+//! about one state in a hundred, and compares nothing. An item lies in the queue once, in lists
+//! through memory that holds one link for each item, so no run needs more than the first.
 
 /// Milliseconds in a bucket, as a power of two. From 4 to 32 s the search takes about the same time;
 /// with 1 s it looks at too many buckets.
@@ -54,6 +54,7 @@ impl Calendar {
     /// goes into its last bucket; see `is_due`.
     #[inline]
     pub fn put(&mut self, item: u32, ms: u32) {
+        debug_assert!(ms >= self.floor_ms());
         if self.links[item as usize].after != ABSENT {
             self.unlink(item);
         }

@@ -14,6 +14,7 @@ use petgraph::graph::{DiGraph, NodeIndex};
 use petgraph::visit::EdgeRef;
 use std::hint::black_box;
 use std::path::Path;
+use std::time::Instant;
 use tankerloop::roads::network::Arc;
 use tankerloop::routing::graph::RoadGraph;
 use tankerloop::routing::search::{Search, Stand, Until};
@@ -67,9 +68,9 @@ fn compare(name: &str, graph: &RoadGraph) {
     let mut micros: [Vec<f64>; 4] = Default::default();
     for _ in 0..ROUNDS {
         let mut time = |which: usize, run: &mut dyn FnMut(Arc)| {
-            let begin = now();
+            let begin = Instant::now();
             origins.iter().for_each(|origin| run(*origin));
-            micros[which].push((now() - begin) * 1e6 / origins.len() as f64);
+            micros[which].push(begin.elapsed().as_secs_f64() * 1e6 / origins.len() as f64);
         };
         time(0, &mut |from| drop(black_box(dijkstra(graph, from, None, |e| *e.weight() as u32))));
         time(1, &mut |from| drop(black_box(dijkstra(&csr, from.0, None, |e| *e.weight()))));
@@ -119,9 +120,4 @@ fn origins(graph: &RoadGraph, csr: &Csr<(), u32>, search: &mut Search) -> Vec<Ar
 fn median(mut values: Vec<f64>) -> f64 {
     values.sort_by(f64::total_cmp);
     values[values.len() / 2]
-}
-
-fn now() -> f64 {
-    let t = rustix::time::clock_gettime(rustix::time::ClockId::ThreadCPUTime);
-    t.tv_sec as f64 + t.tv_nsec as f64 * 1e-9
 }
