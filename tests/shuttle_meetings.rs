@@ -80,7 +80,8 @@ fn the_formula_beside_the_simulation() {
     assert!((first[0].wait.0 - 2.993).abs() < 0.001, "{:?}", first[0].wait);
     assert!((first[0].met - 120.0 / 1_202.99).abs() < 1e-4);
     println!("seed {SEED}\ntankers  lanes (empty, loaded)          formula  simulated      ratio  waited");
-    let table: [(usize, &[(f64, f64)], f64); 9] = [
+    type Row = (usize, &'static [(f64, f64)], f64);
+    let table: [Row; 9] = [
         (2, &[(60.0, 60.0)], 0.05),
         (3, &[(60.0, 60.0)], 0.05),
         (4, &[(60.0, 60.0)], 0.12),

@@ -100,6 +100,7 @@ impl<'r> Ground<'r> {
         let incident = || Where::file(&problem.scenario).named(problem.incident_name.clone());
         let frontage = snap(problem.incident, Errand::Dump, trip::FARTHEST)
             .ok_or_else(|| trip::off_the_roads(roads, problem.incident, incident(), trip::FARTHEST))?;
+        findings.extend(trip::moved(roads, &snapper, problem.incident, &frontage, incident()));
         let sites = place_sites(problem, roads, &snap, findings)?;
         let mut refused = Vec::new();
         let mut stations = Vec::new();
@@ -122,6 +123,10 @@ impl<'r> Ground<'r> {
             if spot.is_none() {
                 let at = Where::file(&problem.fleet_file).named(format!("station of {}", chassis.id));
                 refused.extend(trip::off_the_roads(roads, place, at, trip::FARTHEST).0);
+            }
+            if let Some(spot) = &spot {
+                let at = Where::file(&problem.fleet_file).named(format!("station of {}", chassis.id));
+                findings.extend(trip::moved(roads, &snapper, place, spot, at));
             }
             stations.push(spot);
         }
