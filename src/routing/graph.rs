@@ -3,12 +3,14 @@
 
 use crate::roads::network::{Arc, Network};
 use crate::routing::access::{self, Closure, Flags, Policy};
+use crate::routing::edges::{Edge, Edges, Steps};
 use crate::routing::pace::Pace;
+use crate::routing::seats::Seats;
 use crate::routing::speed::SpeedTable;
 use crate::routing::topology::{CLOSED, Topology, millis};
 use crate::units::MetresPerSecond;
 use crate::vehicle::{Body, Load};
-use std::sync::OnceLock;
+use std::sync::{Arc as Shared, OnceLock};
 
 /// The roads as one vehicle at one load finds them.
 #[derive(Debug)]
@@ -22,32 +24,9 @@ pub struct RoadGraph<'n> {
     /// Milliseconds lost at each junction (signal, gate), `CLOSED` where it cannot be passed.
     pass_ms: Vec<u32>,
     /// Open turns by the state they leave, made when first asked for.
-    onward: OnceLock<Edges>,
+    onward: OnceLock<Steps>,
     /// The same by the state they enter.
-    inward: OnceLock<Edges>,
-}
-
-/// A turn and the arc it leads into, as one step of the search.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Edge {
-    /// State led into; in `inward`, the state led from.
-    pub to: Arc,
-    /// Milliseconds from the end of the arc before to the end of the arc after.
-    pub ms: u32,
-}
-
-/// Edges in one list, by state.
-#[derive(Debug, Default)]
-pub(super) struct Edges {
-    start: Vec<u32>,
-    list: Vec<Edge>,
-}
-
-impl Edges {
-    #[inline]
-    pub(super) fn of(&self, state: u32) -> &[Edge] {
-        &self.list[self.start[state as usize] as usize..self.start[state as usize + 1] as usize]
-    }
+    inward: OnceLock<Steps>,
 }
 
 impl<'n> RoadGraph<'n> {
@@ -119,48 +98,6 @@ impl<'n> RoadGraph<'n> {
         }
     }
 
-    fn forward_edges(&self) -> Edges {
-        let states = self.topology.state_count();
-        let mut start = Vec::with_capacity(states + 1);
-        let mut list = Vec::with_capacity(self.topology.turn_count());
-        for state in (0..states as u32).map(Arc) {
-            start.push(list.len() as u32);
-            if !self.is_open(state) {
-                continue;
-            }
-            let arc = self.topology.arc(state);
-            let pass = self.pass_ms[self.network.head(arc)];
-            if pass != CLOSED {
-                let open = self.topology.after(state).iter().filter(|turn| self.is_open(turn.to));
-                list.extend(open.map(|t| Edge { to: t.to, ms: t.ms + pass + self.ms(t.to) }));
-            }
-        }
-        start.push(list.len() as u32);
-        Edges { start, list }
-    }
-
-    fn backward_edges(&self) -> Edges {
-        let forward = self.edges_onward();
-        let states = self.topology.state_count();
-        let mut start = vec![0u32; states + 1];
-        for edge in &forward.list {
-            start[edge.to.index() + 1] += 1;
-        }
-        for i in 0..states {
-            start[i + 1] += start[i];
-        }
-        let mut next = start.clone();
-        let mut list = vec![Edge { to: Arc(0), ms: 0 }; forward.list.len()];
-        for from in (0..states as u32).map(Arc) {
-            for edge in forward.of(from.0) {
-                let slot = &mut next[edge.to.index()];
-                list[*slot as usize] = Edge { to: from, ms: edge.ms };
-                *slot += 1;
-            }
-        }
-        Edges { start, list }
-    }
-
     /// Every road open both ways, every barrier passable: only for finding out what is in the way.
     pub fn unobstructed(&self, table: &SpeedTable) -> RoadGraph<'n> {
         let network = self.network;
@@ -217,20 +154,34 @@ impl<'n> RoadGraph<'n> {
     }
     /// The edge from a state into an arc.
     pub fn step(&self, state: Arc, arc: Arc) -> Option<Edge> {
-        self.onward(state).iter().copied().find(|edge| self.topology.arc(edge.to) == arc)
+        self.onward(state).find(|edge| self.topology.arc(edge.to) == arc)
     }
-    pub(super) fn edges_onward(&self) -> &Edges {
-        self.onward.get_or_init(|| self.forward_edges())
+    /// Where a search keeps the states.
+    pub fn seats(&self) -> &Shared<Seats> {
+        self.topology.seats(self.network)
     }
-    pub(super) fn edges_inward(&self) -> &Edges {
-        self.inward.get_or_init(|| self.backward_edges())
+    pub(super) fn steps_onward(&self) -> &Steps {
+        self.onward.get_or_init(|| {
+            Steps::onward(self.seats(), self.topology.turn_count(), |state| {
+                let pass = self.pass_ms[self.network.head(self.topology.arc(state))];
+                let shut = !self.is_open(state) || pass == CLOSED;
+                let turns = if shut { &[] } else { self.topology.after(state) };
+                let open = turns.iter().filter(|turn| self.is_open(turn.to));
+                open.map(move |turn| Edge { to: turn.to, ms: turn.ms + pass + self.ms(turn.to) })
+            })
+        })
+    }
+    pub(super) fn steps_inward(&self) -> &Steps {
+        self.inward.get_or_init(|| self.steps_onward().turned())
     }
     /// Edges that can be driven from a state.
-    pub fn onward(&self, state: Arc) -> &[Edge] {
-        self.edges_onward().of(state.0)
+    pub fn onward(&self, state: Arc) -> Edges<'_> {
+        let seats = self.seats();
+        Edges { steps: self.steps_onward().of(seats.seat_of(state)).iter(), seats }
     }
     /// Edges that lead into a state; `to` is the state they come from.
-    pub fn inward(&self, state: Arc) -> &[Edge] {
-        self.edges_inward().of(state.0)
+    pub fn inward(&self, state: Arc) -> Edges<'_> {
+        let seats = self.seats();
+        Edges { steps: self.steps_inward().of(seats.seat_of(state)).iter(), seats }
     }
 }

@@ -9,8 +9,11 @@ mod between;
 pub use between::{Between, End, Guided, Tree};
 
 use crate::roads::network::Arc;
-use crate::routing::graph::{Edge, Edges, RoadGraph};
+use crate::routing::edges::{Step, Steps};
+use crate::routing::graph::RoadGraph;
 use crate::routing::queue::Calendar;
+use crate::routing::seats::Seats;
+use std::sync::Arc as Shared;
 
 /// A place on an arc, with the direction of travel the arc gives it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -57,19 +60,21 @@ const UNREACHED: u32 = u32::MAX;
 /// Labels are wiped by blocks of so many, and only where the last run wrote.
 const BLOCK: usize = 256;
 
-/// One run's roads: its edges, what they cost from a state, and how far it goes.
+/// One run's roads: its steps, what they cost from a seat, and how far it goes.
 struct Way<'a, C> {
-    edges: &'a Edges,
+    steps: &'a Steps,
     bound: u32,
     cost: C,
 }
 
-/// Labels of one search, one for each state of the graph's topology. Reusable: a new run touches only
+/// Labels of one search, one for each state of the graph's topology, by seat. Reusable: a new run touches only
 /// what it and the last one reached, and needs no memory beyond the first's.
 #[derive(Debug, Default)]
 pub struct Search {
+    /// Of the last run's graph.
+    seats: Option<Shared<Seats>>,
     labels: Vec<u32>,
-    /// State the label came from (before it when forward, after it when backward).
+    /// Seat the label came from (before it when forward, after it when backward).
     came_from: Vec<u32>,
     /// Labels below this are final.
     final_ms: u32,
@@ -83,7 +88,11 @@ impl Search {
         Search::default()
     }
 
-    fn begin(&mut self, states: usize) {
+    fn begin(&mut self, seats: &Shared<Seats>) {
+        let states = seats.len();
+        if !self.seats.as_ref().is_some_and(|own| Shared::ptr_eq(own, seats)) {
+            self.seats = Some(Shared::clone(seats));
+        }
         if self.labels.len() == states {
             for (block, written) in self.labels.chunks_mut(BLOCK).zip(&mut self.written) {
                 if std::mem::take(written) {
@@ -99,11 +108,11 @@ impl Search {
         self.final_ms = UNREACHED;
     }
 
-    /// A label for a state, and what follows from it at once: one way on is driven straight away, and
+    /// A label for a seat, and what follows from it at once: one way on is driven straight away, and
     /// a state that makes none of the next ones better is never queued. Most turnarounds and dead
     /// ends are such.
     #[inline]
-    fn offer(&mut self, way: &Way<impl Fn(u32, &Edge) -> u32>, mut to: u32, mut ms: u32, mut from: u32) {
+    fn offer(&mut self, way: &Way<impl Fn(u32, &Step) -> u32>, mut to: u32, mut ms: u32, mut from: u32) {
         loop {
             let label = &mut self.labels[to as usize];
             if ms >= *label || ms > way.bound {
@@ -112,16 +121,16 @@ impl Search {
             *label = ms;
             self.came_from[to as usize] = from;
             self.written[to as usize / BLOCK] = true;
-            let next = way.edges.of(to);
+            let next = way.steps.of(to);
             if let [only] = next {
                 (from, ms) = (to, ms.saturating_add((way.cost)(to, only)));
-                to = only.to.0;
+                to = only.to;
                 continue;
             }
             // Counted rather than searched: no branch to guess wrong.
-            let better = next.iter().fold(false, |any, edge| {
-                let next_ms = ms.saturating_add((way.cost)(to, edge));
-                any | ((next_ms < self.labels[edge.to.index()]) & (next_ms <= way.bound))
+            let better = next.iter().fold(false, |any, step| {
+                let next_ms = ms.saturating_add((way.cost)(to, step));
+                any | ((next_ms < self.labels[step.to as usize]) & (next_ms <= way.bound))
             });
             if better {
                 self.queue.put(to, ms);
@@ -132,7 +141,7 @@ impl Search {
 
     /// Works off the queue. A bucket's states come in no order: one may be expanded and then found
     /// quicker, and is expanded again. Once a bucket is empty, every label below it is final.
-    fn run(&mut self, way: &Way<impl Fn(u32, &Edge) -> u32>, mut ended: impl FnMut(&Search, u32) -> bool) {
+    fn run(&mut self, way: &Way<impl Fn(u32, &Step) -> u32>, mut ended: impl FnMut(&Search, u32) -> bool) {
         // Nothing beyond the bound is ever labelled.
         self.final_ms = way.bound.saturating_add(1);
         while self.queue.next_bucket() {
@@ -140,14 +149,14 @@ impl Search {
                 self.final_ms = self.queue.floor_ms();
                 return;
             }
-            while let Some(state) = self.queue.take() {
-                let ms = self.labels[state as usize];
+            while let Some(seat) = self.queue.take() {
+                let ms = self.labels[seat as usize];
                 if !self.queue.is_due(ms) {
-                    self.queue.put(state, ms);
+                    self.queue.put(seat, ms);
                     continue;
                 }
-                for edge in way.edges.of(state) {
-                    self.offer(way, edge.to.0, ms.saturating_add((way.cost)(state, edge)), state);
+                for step in way.steps.of(seat) {
+                    self.offer(way, step.to, ms.saturating_add((way.cost)(seat, step)), seat);
                 }
             }
         }
@@ -155,7 +164,8 @@ impl Search {
 
     /// Milliseconds of the last run, `None` where it did not reach.
     pub fn label(&self, arc: Arc) -> Option<u32> {
-        self.labels.get(arc.index()).copied().filter(|ms| *ms != UNREACHED)
+        let seat = self.seats.as_ref()?.seat_of(arc);
+        self.labels.get(seat as usize).copied().filter(|ms| *ms != UNREACHED)
     }
 
     /// Everything within `bound` milliseconds of leaving `origin`. `extra` is a preference in
@@ -168,15 +178,18 @@ impl Search {
         extra: impl Fn(Arc) -> u32,
         mut until: Until,
     ) {
-        self.begin(graph.topology.state_count());
+        let seats = graph.seats();
+        self.begin(seats);
         if !graph.is_open(origin.arc) {
             return;
         }
-        let cost = |_, edge: &Edge| edge.ms.saturating_add(extra(graph.topology.arc(edge.to)));
-        let way = Way { edges: graph.edges_onward(), bound, cost };
+        let arc_in = |seat| graph.topology.arc(seats.state_in(seat));
+        let cost = |_, step: &Step| step.ms.saturating_add(extra(arc_in(step.to)));
+        let way = Way { steps: graph.steps_onward(), bound, cost };
         let rest = graph.ms(origin.arc) - graph.part_ms(origin.arc, origin.fraction);
-        for edge in graph.onward(origin.arc) {
-            self.offer(&way, edge.to.0, rest.saturating_add((way.cost)(origin.arc.0, edge)), NONE);
+        let seat = seats.seat_of(origin.arc);
+        for step in way.steps.of(seat) {
+            self.offer(&way, step.to, rest.saturating_add((way.cost)(seat, step)), NONE);
         }
         self.run(&way, |search, floor_ms| {
             until.reached(floor_ms, |goal| search.first_state(graph, goal).map(|(ms, _)| ms))
@@ -192,32 +205,36 @@ impl Search {
         extra: impl Fn(Arc) -> u32,
         mut until: Until,
     ) {
-        self.begin(graph.topology.state_count());
+        let seats = graph.seats();
+        self.begin(seats);
         if !graph.is_open(goal.arc) {
             return;
         }
-        let cost = |state, edge: &Edge| edge.ms.saturating_add(extra(graph.topology.arc(Arc(state))));
-        let way = Way { edges: graph.edges_inward(), bound, cost };
+        let arc_in = |seat| graph.topology.arc(seats.state_in(seat));
+        let cost = |seat, step: &Step| step.ms.saturating_add(extra(arc_in(seat)));
+        let way = Way { steps: graph.steps_inward(), bound, cost };
         // An edge holds the whole of the arc it leads into; the goal lies part of the way along.
         let beyond = graph.ms(goal.arc) - graph.part_ms(goal.arc, goal.fraction);
         for state in graph.topology.states(goal.arc) {
-            for edge in graph.inward(state) {
-                self.offer(&way, edge.to.0, edge.ms - beyond, NONE);
+            for step in way.steps.of(seats.seat_of(state)) {
+                self.offer(&way, step.to, step.ms - beyond, NONE);
             }
         }
         self.run(&way, |search, floor_ms| until.reached(floor_ms, |origin| search.label(origin)));
     }
 
-    /// States from one back to where its label began.
-    fn chain(&self, state: Arc) -> impl Iterator<Item = Arc> {
-        let from = |state: Arc| Some(self.came_from[state.index()]).filter(|from| *from != NONE).map(Arc);
-        std::iter::successors(Some(state), move |state| from(*state))
+    /// Seats from one back to where its label began.
+    fn chain(&self, seat: u32) -> impl Iterator<Item = u32> {
+        let from = |seat: &u32| Some(self.came_from[*seat as usize]).filter(|from| *from != NONE);
+        std::iter::successors(Some(seat), from)
     }
 
     /// The chain's arcs and one more, in memory of just that size.
     fn arcs(&self, graph: &RoadGraph, state: Arc, end: Arc) -> Vec<Arc> {
-        let mut arcs = Vec::with_capacity(self.chain(state).count() + 1);
-        arcs.extend(self.chain(state).map(|state| graph.topology.arc(state)));
+        let seats = graph.seats();
+        let seat = seats.seat_of(state);
+        let mut arcs = Vec::with_capacity(self.chain(seat).count() + 1);
+        arcs.extend(self.chain(seat).map(|seat| graph.topology.arc(seats.state_in(seat))));
         arcs.push(end);
         arcs
     }

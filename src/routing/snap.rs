@@ -4,7 +4,8 @@
 use crate::place::Place;
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::OneWay;
-use crate::routing::graph::{Edge, RoadGraph};
+use crate::routing::edges::Edges;
+use crate::routing::graph::RoadGraph;
 use crate::routing::search::Stand;
 use crate::units::Metres;
 use rstar::primitives::{GeomWithData, Rectangle};
@@ -210,7 +211,7 @@ impl Connection {
 }
 
 /// Arcs reached from some by taking `next` turns again and again.
-fn spread<'a>(graph: &RoadGraph, from: &[Arc], next: impl Fn(Arc) -> &'a [Edge]) -> Vec<bool> {
+fn spread<'a>(graph: &RoadGraph, from: &[Arc], next: impl Fn(Arc) -> Edges<'a>) -> Vec<bool> {
     let mut reached = vec![false; graph.topology.state_count()];
     for arc in from {
         reached[arc.index()] = true;

@@ -5,10 +5,12 @@
 
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::TurningPlace;
+use crate::routing::seats::Seats;
 use crate::routing::shape::Shape;
 use crate::routing::speed::SpeedTable;
 use crate::routing::succession::{Manner, Succession, leaving_arcs};
 use crate::units::Seconds;
+use std::sync::{Arc as Shared, OnceLock};
 
 /// Closed, or not reached.
 pub const CLOSED: u32 = u32::MAX;
@@ -44,6 +46,8 @@ pub struct Topology {
     further: Vec<Arc>,
     /// Bends and grades.
     pub shape: Shape,
+    /// Made when first asked for: not every command searches.
+    seats: OnceLock<Shared<Seats>>,
 }
 
 /// How a vehicle turns round at a junction.
@@ -79,7 +83,13 @@ impl Topology {
             arc_count,
             further,
             shape,
+            seats: OnceLock::new(),
         }
+    }
+
+    /// Where a search keeps the states; shared, so that it can tell them when the graph is gone.
+    pub fn seats(&self, network: &Network) -> &Shared<Seats> {
+        self.seats.get_or_init(|| Shared::new(Seats::of(network, self)))
     }
 
     /// Turns that leave a state's arc at its head.

@@ -1,7 +1,8 @@
 //! petgraph's visit traits for the road graph, so that its components and its Dijkstra run on it.
 
 use crate::roads::network::Arc;
-use crate::routing::graph::{Edge, RoadGraph};
+use crate::routing::edges::Edges;
+use crate::routing::graph::RoadGraph;
 use petgraph::Direction;
 use petgraph::visit::{
     Data, EdgeRef, GraphBase, GraphProp, IntoEdgeReferences, IntoEdges, IntoNeighbors, IntoNeighborsDirected,
@@ -96,7 +97,7 @@ impl IntoNodeIdentifiers for &RoadGraph<'_> {
 }
 
 /// Arcs at one end of an arc.
-pub struct Neighbors<'a>(std::slice::Iter<'a, Edge>);
+pub struct Neighbors<'a>(Edges<'a>);
 
 impl Iterator for Neighbors<'_> {
     type Item = Arc;
@@ -108,15 +109,15 @@ impl Iterator for Neighbors<'_> {
 impl<'a> IntoNeighbors for &'a RoadGraph<'_> {
     type Neighbors = Neighbors<'a>;
     fn neighbors(self, arc: Arc) -> Neighbors<'a> {
-        Neighbors(self.onward(arc).iter())
+        Neighbors(self.onward(arc))
     }
 }
 impl<'a> IntoNeighborsDirected for &'a RoadGraph<'_> {
     type NeighborsDirected = Neighbors<'a>;
     fn neighbors_directed(self, arc: Arc, direction: Direction) -> Neighbors<'a> {
         Neighbors(match direction {
-            Direction::Outgoing => self.onward(arc).iter(),
-            Direction::Incoming => self.inward(arc).iter(),
+            Direction::Outgoing => self.onward(arc),
+            Direction::Incoming => self.inward(arc),
         })
     }
 }
@@ -124,7 +125,7 @@ impl<'a> IntoNeighborsDirected for &'a RoadGraph<'_> {
 /// Turns out of an arc, as weighted edges.
 pub struct TurnEdges<'a> {
     from: Arc,
-    edges: std::slice::Iter<'a, Edge>,
+    edges: Edges<'a>,
 }
 
 impl Iterator for TurnEdges<'_> {
@@ -169,6 +170,6 @@ impl Iterator for AllTurnEdges<'_, '_> {
 impl<'a> IntoEdges for &'a RoadGraph<'_> {
     type Edges = TurnEdges<'a>;
     fn edges(self, arc: Arc) -> TurnEdges<'a> {
-        TurnEdges { from: arc, edges: self.onward(arc).iter() }
+        TurnEdges { from: arc, edges: self.onward(arc) }
     }
 }

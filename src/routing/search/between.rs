@@ -4,8 +4,10 @@
 use super::{Drive, Search, Stand};
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
+use crate::routing::seats::Seats;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
+use std::sync::Arc as Shared;
 
 /// Where a drive may start or end, with what that costs besides the driving.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -27,6 +29,8 @@ pub struct Between {
 /// The least times a plain search settled, kept.
 #[derive(Clone, Debug, Default)]
 pub struct Tree {
+    seats: Option<Shared<Seats>>,
+    /// By seat.
     ms: Vec<u32>,
     /// Labels from here on, and what was not reached, are at least this far.
     beyond: u32,
@@ -35,7 +39,8 @@ pub struct Tree {
 impl Tree {
     /// Milliseconds to or from the tree's root, or a bound that the true time does not go below.
     pub fn at_least(&self, state: Arc) -> u32 {
-        self.ms.get(state.index()).map_or(self.beyond, |ms| (*ms).min(self.beyond))
+        let seat = self.seats.as_ref().map(|seats| seats.seat_of(state) as usize);
+        seat.and_then(|seat| self.ms.get(seat)).map_or(self.beyond, |ms| (*ms).min(self.beyond))
     }
 }
 
@@ -71,7 +76,7 @@ struct Label {
 impl Search {
     /// What the last run found, for later searches to be led by.
     pub fn tree(&self) -> Tree {
-        Tree { ms: self.labels.clone(), beyond: self.final_ms }
+        Tree { seats: self.seats.clone(), ms: self.labels.clone(), beyond: self.final_ms }
     }
 }
 

@@ -1,0 +1,91 @@
+//! A graph's edges as the search reads them: in one list, by the seat of the state they leave or enter.
+
+use crate::roads::network::Arc;
+use crate::routing::seats::Seats;
+
+/// A turn and the arc it leads into.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Edge {
+    /// State led into; of an edge inward, the state led from.
+    pub to: Arc,
+    /// Milliseconds from the end of the arc before to the end of the arc after.
+    pub ms: u32,
+}
+
+/// The same between seats.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Step {
+    pub to: u32,
+    pub ms: u32,
+}
+
+/// Steps by seat.
+#[derive(Debug)]
+pub(super) struct Steps {
+    start: Vec<u32>,
+    list: Vec<Step>,
+}
+
+impl Steps {
+    /// Steps onward from each state: `edges` tells those of one.
+    pub fn onward<I: Iterator<Item = Edge>>(
+        seats: &Seats,
+        expected: usize,
+        edges: impl Fn(Arc) -> I,
+    ) -> Steps {
+        let mut start = Vec::with_capacity(seats.len() + 1);
+        let mut list = Vec::with_capacity(expected);
+        for state in seats.states() {
+            start.push(list.len() as u32);
+            list.extend(edges(state).map(|edge| Step { to: seats.seat_of(edge.to), ms: edge.ms }));
+        }
+        start.push(list.len() as u32);
+        Steps { start, list }
+    }
+
+    /// The same steps by the seat they lead to; `to` is then the seat they come from.
+    pub fn turned(&self) -> Steps {
+        let mut start = vec![0u32; self.start.len()];
+        for step in &self.list {
+            start[step.to as usize + 1] += 1;
+        }
+        for seat in 1..start.len() {
+            start[seat] += start[seat - 1];
+        }
+        let mut next = start.clone();
+        let mut list = vec![Step { to: 0, ms: 0 }; self.list.len()];
+        for from in 0..self.start.len() as u32 - 1 {
+            for step in self.of(from) {
+                let slot = &mut next[step.to as usize];
+                list[*slot as usize] = Step { to: from, ms: step.ms };
+                *slot += 1;
+            }
+        }
+        Steps { start, list }
+    }
+
+    #[inline]
+    pub fn of(&self, seat: u32) -> &[Step] {
+        &self.list[self.start[seat as usize] as usize..self.start[seat as usize + 1] as usize]
+    }
+}
+
+/// Edges at one end of a state.
+#[derive(Clone, Debug)]
+pub struct Edges<'a> {
+    pub(super) steps: std::slice::Iter<'a, Step>,
+    pub(super) seats: &'a Seats,
+}
+
+impl Iterator for Edges<'_> {
+    type Item = Edge;
+    fn next(&mut self) -> Option<Edge> {
+        let step = self.steps.next()?;
+        Some(Edge { to: self.seats.state_in(step.to), ms: step.ms })
+    }
+    fn size_hint(&self) -> (usize, Option<usize>) {
+        self.steps.size_hint()
+    }
+}
+
+impl ExactSizeIterator for Edges<'_> {}
