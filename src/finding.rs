@@ -2,11 +2,11 @@
 //! with a code, a place, a cause and an action. Nothing is dropped in silence.
 
 use crate::place::Place;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// How much a finding matters to the person who reads it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
     /// Worth knowing; the answer stands.
@@ -75,6 +75,15 @@ codes! {
     GateLocked "gate-locked" Caution "the way passes a locked gate";
     FrameUnmeasured "frame-unmeasured" Caution "the way passes under a height frame that nobody measured";
     GapOnWay "gap-on-way" Caution "the way passes between posts";
+    BridgeKnown "bridge-known" Caution "a bridge on the way carries what an overlay says, not what a sign says";
+    LocalSpeed "local-speed" Note "the speed on the way is an overlay's";
+    GateOpened "gate-opened" Caution "the way passes a gate that an overlay says somebody opens";
+    OverlayApplied "overlay-applied" Note "what an overlay entry closes or means";
+    OverlayIdle "overlay-idle" Note "an overlay entry does not hold now, or has nothing to do";
+    OverlayUndecided "overlay-undecided" Caution "whether an overlay entry holds is not known without a date";
+    OverlayUnmatched "overlay-unmatched" Caution "an overlay entry, or a part of it, fits no road";
+    OverlayRefused "overlay-refused" Caution "an overlay entry asks for what is never done; the map stands";
+    OverlayContradiction "overlay-contradiction" Caution "two overlay entries, or one and the request, contradict each other";
     Backing "backing" Caution "the vehicle must be backed here; a spotter is needed";
     LaneCrowded "lane-crowded" Caution "a narrow road is so crowded that one tanker fewer would bring more water";
     PassingPlaces "passing-places" Note "a narrow road with passing places is taken as wide enough for two tankers";
@@ -104,7 +113,7 @@ impl Serialize for Code {
 }
 
 /// An OpenStreetMap element a finding is about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum OsmRef {
     Node(i64),

@@ -5,7 +5,8 @@
 //! 0. [`units`], [`finding`], [`place`]: quantities as types, what was noticed, where on earth.
 //! 1. [`vehicle`] reads the fleet; [`water`] is what hose, pumps and sources do. Neither knows a road.
 //! 2. [`roads`] reads an extract (`.osm.pbf`) into a network of segments between junctions.
-//! 3. [`routing`] makes of the network what one vehicle at one load can use, and finds drives on it.
+//! 3. [`overlay`] lays on the network what the department knows beside the map; [`routing`] makes of
+//!    it what one vehicle at one load can use, and finds drives on it.
 //! 4. [`sites`] puts fill sites and dump candidates on the road; [`shuttle`] finds loops and works
 //!    out the flow that tankers going round them sustain.
 //! 5. [`plan`] puts these together for one incident: options, ranked and explained.
@@ -21,6 +22,7 @@
 pub mod cli;
 pub mod finding;
 pub mod output;
+pub mod overlay;
 pub mod place;
 pub mod plan;
 pub mod roads;

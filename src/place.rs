@@ -2,6 +2,7 @@
 //! that their order cannot be exchanged by accident.
 
 use crate::units::Metres;
+use bytemuck::{Pod, Zeroable};
 use geo::{Bearing, Distance, Haversine, Point};
 use serde::ser::SerializeSeq;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
@@ -9,7 +10,8 @@ use std::fmt;
 use std::str::FromStr;
 
 /// WGS 84 position in units of 10⁻⁷ degrees (OpenStreetMap's own resolution, about 1 cm).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Pod, Zeroable)]
+#[repr(C)]
 pub struct Place {
     lon_e7: i32,
     lat_e7: i32,
@@ -69,6 +71,10 @@ impl Place {
     /// From 10⁻⁷ degrees, as stored in an extract.
     pub const fn from_e7(lon_e7: i32, lat_e7: i32) -> Place {
         Place { lon_e7, lat_e7 }
+    }
+    /// Whether the numbers are on the earth; only a place read from a file may not be.
+    pub fn on_earth(self) -> bool {
+        self.lon_e7.unsigned_abs() <= 1_800_000_000 && self.lat_e7.unsigned_abs() <= 900_000_000
     }
     pub fn lon_e7(self) -> i32 {
         self.lon_e7
@@ -181,6 +187,13 @@ impl Bounds {
     pub fn contains(&self, p: Place) -> bool {
         (self.west_south.lon_e7..=self.east_north.lon_e7).contains(&p.lon_e7)
             && (self.west_south.lat_e7..=self.east_north.lat_e7).contains(&p.lat_e7)
+    }
+    /// They have a place in common.
+    pub fn meets(&self, other: &Bounds) -> bool {
+        let apart = |a: (i32, i32), b: (i32, i32)| a.1 < b.0 || b.1 < a.0;
+        let lon = |b: &Bounds| (b.west_south.lon_e7, b.east_north.lon_e7);
+        let lat = |b: &Bounds| (b.west_south.lat_e7, b.east_north.lat_e7);
+        !apart(lon(self), lon(other)) && !apart(lat(self), lat(other))
     }
     /// `[west, south, east, north]`, the order of RFC 7946 section 5.
     pub fn bbox(&self) -> [f64; 4] {

@@ -312,6 +312,16 @@ impl Shown {
             Shown::Metric => format!("{:.2} km", distance.0 / 1000.0),
         }
     }
+    /// In tenths: a load rounded up, a limit down.
+    pub fn mass(self, mass: Kilograms, up: bool) -> String {
+        let (unit, name) = match self {
+            Shown::Us => (Kilograms::from_pounds(POUNDS_PER_SHORT_TON), "tons"),
+            Shown::Metric => (Kilograms(1_000.0), "t"),
+        };
+        let tenths = mass / unit * 10.0;
+        let tenths = if up { (tenths - 1e-6).ceil() } else { (tenths + 1e-6).floor() };
+        format!("{:.1} {name}", tenths / 10.0)
+    }
     pub fn speed(self, speed: MetresPerSecond) -> String {
         match self {
             Shown::Us => format!("{:.0} mph", speed.mph()),

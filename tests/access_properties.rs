@@ -9,7 +9,7 @@ use support::drive::{Course, empty, full};
 use support::world::World;
 use tankerloop::roads::network::Arc;
 use tankerloop::routing::access::Policy;
-use tankerloop::routing::search::{Search, Stand};
+use tankerloop::routing::search::{Search, Stand, Until};
 use tankerloop::units::{Kilograms, Metres};
 use tankerloop::vehicle::Body;
 
@@ -161,7 +161,7 @@ fn times(course: &Course, body: Body) -> Vec<Vec<Option<u32>>> {
             return vec![None; arcs.len()];
         }
         let origin = Stand { arc: *arc, fraction: 0.0 };
-        search.forward(&graph, origin, u32::MAX - 1, |_| 0, |_| false);
+        search.forward(&graph, origin, u32::MAX - 1, |_| 0, Until::Bound);
         arcs.iter().map(|to| search.ms_to(&graph, origin, Stand { arc: *to, fraction: 1.0 })).collect()
     };
     arcs.iter().map(from).collect()

@@ -47,6 +47,36 @@ fn across_the_posted_bridge() {
     assert!(number(found, "loaded_travel_s") > 2.0 * number(found, "empty_travel_s"), "{found}");
 }
 
+/// The same fire with the bridge closed: no leg goes over it, and the answer passes the verification.
+#[test]
+fn the_posted_bridge_closed() {
+    let folder = run::folder("island-overlay");
+    let overlay = folder.join("closed.geojson");
+    let properties =
+        serde_json::json!({ "kind": "closure", "way": PULROSE_BRIDGE, "reason": "bearing failed" });
+    let feature = serde_json::json!({ "type": "Feature", "geometry": null, "properties": properties });
+    let whole = serde_json::json!({ "type": "FeatureCollection", "features": [feature] });
+    std::fs::write(&overlay, whole.to_string()).unwrap();
+    let scenario = repository("tests/isle-of-man/scenario.toml");
+    let roads = extracts::path("isle-of-man").expect("the registry carries the island");
+    let ran = tankerloop(&[
+        "plan",
+        scenario.to_str().unwrap(),
+        "--roads",
+        roads.to_str().unwrap(),
+        "--incident=-4.5006,54.1500",
+        "--overlay",
+        overlay.to_str().unwrap(),
+        "--verify",
+    ]);
+    assert!(ran.code < 2 && ran.err.contains("checks passed"), "{}", ran.err);
+    let answer = ran.json();
+    assert!(!layer(&answer, "leg").is_empty());
+    for leg in layer(&answer, "leg") {
+        assert!(!ways(leg).contains(&PULROSE_BRIDGE), "{leg}");
+    }
+}
+
 #[test]
 fn three_fires_have_three_best_sites() {
     for (incident, site, code) in [

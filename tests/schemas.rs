@@ -151,7 +151,7 @@ fn every_key_is_described() {
             _ => {}
         }
     }
-    for name in ["answer", "scenario", "fleet"] {
+    for name in ["answer", "scenario", "fleet", "overlay"] {
         let mut missing = Vec::new();
         walk(&schema(name).1, "", &mut missing);
         assert!(missing.is_empty(), "{name}: without description or unit: {missing:#?}");

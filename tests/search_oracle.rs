@@ -12,7 +12,7 @@ use support::drive::{empty, full};
 use support::extracts;
 use tankerloop::roads::network::Arc;
 use tankerloop::routing::graph::RoadGraph;
-use tankerloop::routing::search::{Drive, Search, Stand};
+use tankerloop::routing::search::{Drive, Search, Stand, Until};
 use tankerloop::vehicle::Body;
 
 const SEED: u64 = 20_240_607;
@@ -50,7 +50,7 @@ fn check(name: &str, body: Body) {
     let mut told = vec![vec![None; GOALS]; ORIGINS];
     let mut reachable = 0;
     for (o, &origin) in origins.iter().enumerate() {
-        forward.forward(&graph, end(origin), UNBOUNDED, |_| 0, |_| false);
+        forward.forward(&graph, end(origin), UNBOUNDED, |_| 0, Until::Bound);
         let oracle = dijkstra(&graph, origin, None, |edge| *edge.weight());
         compare(&graph, &forward, origin, |arc| oracle.get(&arc).copied(), "forward");
         for (g, &goal) in goals.iter().enumerate() {
@@ -70,7 +70,7 @@ fn check(name: &str, body: Body) {
     let mut backward = Search::new();
     let reversed = reversed(&graph);
     for (g, &goal) in goals.iter().enumerate() {
-        backward.backward(&graph, end(goal), UNBOUNDED, |_| 0, |_| false);
+        backward.backward(&graph, end(goal), UNBOUNDED, |_| 0, Until::Bound);
         if g < GOALS_IN_FULL {
             let oracle = dijkstra(&reversed, NodeIndex::new(goal.index()), None, |edge| *edge.weight());
             let at = |arc: Arc| oracle.get(&NodeIndex::new(arc.index())).copied();
@@ -134,8 +134,8 @@ fn check_fractions(name: &str) {
             fraction: f64::from(random.next_u32()) / f64::from(u32::MAX),
         };
         let (origin, goal) = (stand(), stand());
-        forward.forward(&graph, origin, UNBOUNDED, |_| 0, |_| false);
-        backward.backward(&graph, goal, UNBOUNDED, |_| 0, |_| false);
+        forward.forward(&graph, origin, UNBOUNDED, |_| 0, Until::Bound);
+        backward.backward(&graph, goal, UNBOUNDED, |_| 0, Until::Bound);
         let there = forward.drive_to(&graph, origin, goal);
         let back = backward.drive_from(&graph, origin, goal);
         let ms = there.as_ref().map(|drive| drive.ms);

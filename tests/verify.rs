@@ -4,7 +4,9 @@
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
+use tankerloop::finding::Findings;
 use tankerloop::output::geojson;
+use tankerloop::overlay::Overlay;
 use tankerloop::plan::{Overrides, Problem, plan};
 use tankerloop::routing::Roads;
 use tankerloop::verify::{Verification, verify};
@@ -15,8 +17,7 @@ fn scenario() -> PathBuf {
 
 fn read(overrides: &Overrides) -> (Problem, Roads) {
     let problem = Problem::read(&scenario(), overrides).unwrap();
-    let (table, policy) = (problem.table.clone(), problem.policy.clone());
-    let roads = Roads::read(&problem.roads, table, policy, &mut |_, _| ()).unwrap();
+    let roads = problem.roads.read(&mut |_, _| ()).unwrap();
     (problem, roads)
 }
 
@@ -279,4 +280,68 @@ fn wrong_books_are_caught() {
     caught_by("site.listed", |a| set(a, "fill_site", 3, "name", |_| json!("nowhere")));
     caught_by("answer.readable", |a| set(a, "leg", 0, "travel_s", |_| json!("soon")));
     caught_by("answer.readable", |a| a["features"] = json!(3));
+}
+
+#[test]
+fn an_untold_bridge_is_caught() {
+    caught_by("leg.bridges", |a| {
+        let unposted = |f: &Value| f["properties"]["code"] == "bridge-unposted";
+        a["features"].as_array_mut().unwrap().retain(|f| !unposted(f));
+    });
+}
+
+/// The problem with an overlay that the answer knows nothing of.
+fn with_overlay(properties: Value, geometry: Value) -> Vec<String> {
+    let mut properties = properties;
+    properties["note"] = json!("laid after planning");
+    let feature = json!({ "type": "Feature", "geometry": geometry, "properties": properties });
+    let whole = json!({ "type": "FeatureCollection", "features": [feature] });
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join("verify-overlay.geojson");
+    std::fs::write(&path, whole.to_string()).unwrap();
+    let mut problem = SOUND.problem.clone();
+    problem.roads.overlay = Overlay::read(&[path], &mut Findings::new()).unwrap();
+    told(&verify(&problem, &SOUND.roads, &SOUND.answer))
+}
+
+/// A closed way, a line along the road and an area on it, each found under a leg by other means than
+/// those that would have closed the road.
+#[test]
+fn a_leg_over_a_closure_is_caught() {
+    let leg = &SOUND.answer["features"][nth(&SOUND.answer, "leg", 0)];
+    let line = leg["geometry"]["coordinates"].as_array().unwrap();
+    let middle: [f64; 2] = serde_json::from_value(line[line.len() / 2].clone()).unwrap();
+    let ways: Vec<i64> =
+        leg["properties"]["ways"].as_str().unwrap().split(' ').map(|w| w.parse().unwrap()).collect();
+    let part = json!({ "type": "LineString", "coordinates": line });
+    let square = |half: f64| {
+        let ring = [(-half, -half), (half, -half), (half, half), (-half, half), (-half, -half)];
+        let ring: Vec<[f64; 2]> = ring.iter().map(|(e, n)| [middle[0] + e, middle[1] + n]).collect();
+        json!({ "type": "Polygon", "coordinates": [ring] })
+    };
+    let caught = |told: &[String]| told.iter().any(|t| t.starts_with("leg.overlay") && t.contains("loaded"));
+    for (properties, geometry) in [
+        (json!({ "kind": "closure", "way": ways[1] }), Value::Null),
+        (json!({ "kind": "closure", "direction": "forward" }), part.clone()),
+        (json!({ "kind": "closure", "bridges": true }), square(0.0003)),
+    ] {
+        let told = with_overlay(properties.clone(), geometry);
+        assert!(caught(&told), "{properties}: {told:?}");
+    }
+    // Against the way it is driven, and off the road, nothing is closed to the leg.
+    for (properties, geometry) in [
+        (json!({ "kind": "closure", "direction": "backward" }), part),
+        (json!({ "kind": "closure", "way": 4711 }), Value::Null),
+    ] {
+        let told = with_overlay(properties.clone(), geometry);
+        assert!(!caught(&told), "{properties}: {told:?}");
+    }
+    let dump = &SOUND.answer["features"][nth(&SOUND.answer, "dump_site", 0)]["geometry"]["coordinates"];
+    let at: [f64; 2] = serde_json::from_value(dump.clone()).unwrap();
+    let ring: Vec<[f64; 2]> = [(-1.0, -1.0), (1.0, -1.0), (0.0, 1.0), (-1.0, -1.0)]
+        .iter()
+        .map(|(e, n)| [at[0] + e * 1e-4, at[1] + n * 1e-4])
+        .collect();
+    let told =
+        with_overlay(json!({ "kind": "no_dump" }), json!({ "type": "Polygon", "coordinates": [ring] }));
+    assert!(told.iter().any(|t| t.starts_with("dump.overlay")), "{told:?}");
 }

@@ -16,7 +16,7 @@ use tankerloop::roads::network::{Arc, Network};
 use tankerloop::routing::Roads;
 use tankerloop::routing::access::Policy;
 use tankerloop::routing::explain::explain;
-use tankerloop::routing::search::{Search, Stand};
+use tankerloop::routing::search::{Search, Stand, Until};
 use tankerloop::routing::speed::{BUILT_IN, SetBy, SpeedTable};
 use tankerloop::routing::trip::{Trip, trip};
 use tankerloop::vehicle::Body;
@@ -366,8 +366,8 @@ fn effect_of_curves_on_real_roads() {
                 fraction: f64::from(random.next_u32()) / f64::from(u32::MAX),
             };
             let (from, to) = (stand(), stand());
-            a.forward(&curved, from, u32::MAX - 1, |_| 0, |_| false);
-            b.forward(&plain, from, u32::MAX - 1, |_| 0, |_| false);
+            a.forward(&curved, from, u32::MAX - 1, |_| 0, Until::Bound);
+            b.forward(&plain, from, u32::MAX - 1, |_| 0, Until::Bound);
             if let (Some(slow), Some(fast)) = (a.ms_to(&curved, from, to), b.ms_to(&plain, from, to)) {
                 ratios.push(f64::from(slow) / f64::from(fast.max(1)));
             }

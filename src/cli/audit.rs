@@ -9,6 +9,7 @@ use crate::plan::{Overrides, Problem};
 use crate::roads::network::Network;
 use crate::routing::Roads;
 use serde_json::json;
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -23,12 +24,15 @@ pub struct Args {
     /// Scenario file (TOML).
     #[arg(value_name = "SCENARIO.toml")]
     scenario: PathBuf,
-    /// OpenStreetMap extract in place of the scenario's.
-    #[arg(long, value_name = "FILE.osm.pbf")]
+    /// OpenStreetMap extract (.osm.pbf or saved by prepare) in place of the scenario's.
+    #[arg(long, value_name = "FILE")]
     roads: Option<PathBuf>,
     /// Incident in place of the scenario's, longitude first.
     #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
     incident: Option<Place>,
+    /// Overlay (GeoJSON) beside the scenario's; may be given more than once.
+    #[arg(long, value_name = "FILE.geojson")]
+    overlay: Vec<PathBuf>,
     /// Most findings of one code to list in the text; the rest is counted.
     #[arg(long, value_name = "N", default_value_t = 20)]
     most: usize,
@@ -50,19 +54,18 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     }
     let overrides = Overrides {
         roads: args.roads,
+        overlay: args.overlay,
         incident: args.incident,
         // An audit needs no flow; a scenario without one can be audited.
         need: Some(1.0),
         ..Overrides::default()
     };
     let problem = Problem::read(&args.scenario, &overrides)?;
-    let mut progress = shown::reading(&problem.roads);
-    let mut roads =
-        Roads::read(&problem.roads, problem.table.clone(), problem.policy.clone(), &mut progress)?;
-    roads.elevate(&problem.elevation);
+    let mut roads = problem.roads.read(&mut shown::reading(&problem.roads.file))?;
     let mut findings = problem.findings.clone();
     findings.absorb_new(std::mem::take(&mut roads.network.findings));
     findings.extend(left_out(&roads.network));
+    findings.extend(roads.notes.clone());
     let mut placed = Findings::new();
     let ground = Ground::lay(&problem, &roads, &mut placed)?;
     for site in &ground.sites {
@@ -119,7 +122,7 @@ fn text(problem: &Problem, roads: &Roads, findings: &Findings, most: usize) -> S
          {} cautions, {} notes\n\n{}",
         problem.name,
         network.segments.len(),
-        network.ways.len(),
+        network.ways.iter().map(|way| way.id).collect::<BTreeSet<_>>().len(),
         network.bans.applied,
         problem.listed_sites.len() + if problem.mapped_sites.wanted { network.waters.len() } else { 0 },
         problem.fleet.tankers.len(),

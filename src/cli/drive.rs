@@ -3,17 +3,14 @@
 use crate::cli::shown;
 use crate::finding::{Code, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
-use crate::roads::elevation::Elevation;
-use crate::routing::Roads;
-use crate::routing::access::Policy;
+use crate::plan::{Overrides, Setting};
 use crate::routing::explain::{Stretch, explain};
 use crate::routing::path::Leg;
-use crate::routing::speed::SpeedTable;
 use crate::routing::trip::{Trip, trip};
 use crate::routing::why::Obstacle;
 use crate::shuttle::travel_time_per_leg;
 use crate::units::{Seconds, Shown};
-use crate::vehicle::{Fleet, Load};
+use crate::vehicle::Load;
 use clap::ValueEnum;
 use serde_json::json;
 use std::path::PathBuf;
@@ -24,13 +21,16 @@ use std::process::ExitCode;
 /// Full and empty are two vehicles: a posted bridge may carry the one and stop the other. When
 /// there is no way, the reason and its margin are told and the exit code is 1.
 ///
-/// Example: tankerloop drive --roads out/county.osm.pbf --fleet out/fleet.toml --vehicle tanker-2
-/// --load full --from=-34.05,31.02 --to=-34.01,31.03
+/// Example: tankerloop drive --scenario out/scenario.toml --vehicle T1 --load full --from=-34.05,31.02 --to=-34.01,31.03
 #[derive(clap::Args)]
 pub struct Args {
-    /// OpenStreetMap extract (.osm.pbf).
-    #[arg(long, value_name = "FILE")]
-    roads: PathBuf,
+    /// Scenario file (TOML) from which roads, fleet, speeds, elevation, overlay, policy and time are
+    /// taken; flags override it.
+    #[arg(long, value_name = "SCENARIO.toml")]
+    scenario: Option<PathBuf>,
+    /// OpenStreetMap extract (.osm.pbf), or one saved by prepare.
+    #[arg(long, value_name = "FILE", required_unless_present = "scenario")]
+    roads: Option<PathBuf>,
     /// Start, longitude first, decimal degrees.
     #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
     from: Place,
@@ -38,8 +38,8 @@ pub struct Args {
     #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
     to: Place,
     /// Fleet file (TOML); `tankerloop demo out/` writes an example.
-    #[arg(long, value_name = "FILE")]
-    fleet: PathBuf,
+    #[arg(long, value_name = "FILE", required_unless_present = "scenario")]
+    fleet: Option<PathBuf>,
     /// Id of a tanker or pumper of the fleet.
     #[arg(long, value_name = "ID")]
     vehicle: String,
@@ -54,6 +54,16 @@ pub struct Args {
     /// Elevation tiles in SRTM format, such as N54W005.hgt; may be given more than once.
     #[arg(long, value_name = "FILE")]
     elevation: Vec<PathBuf>,
+    /// Overlay (GeoJSON: closures, known bridge weights, local speeds, ...) beside the scenario's; may be
+    /// given more than once.
+    #[arg(long, value_name = "FILE.geojson")]
+    overlay: Vec<PathBuf>,
+    /// Month of the year, 1 to 12, for roads closed or limited at times.
+    #[arg(long)]
+    month: Option<u8>,
+    /// Local time of the drive, without a zone, for roads closed or limited at times.
+    #[arg(long, value_name = "2026-01-15T14:00")]
+    when: Option<String>,
     /// Tell for each stretch the speed and what sets it.
     #[arg(long)]
     explain: bool,
@@ -90,16 +100,23 @@ impl From<Units> for Shown {
 }
 
 pub fn run(args: Args) -> Outcome<ExitCode> {
+    let overrides = Overrides {
+        roads: args.roads,
+        fleet: args.fleet,
+        speeds: args.speeds,
+        elevation: args.elevation,
+        overlay: args.overlay,
+        month: args.month,
+        when: args.when,
+        ..Overrides::default()
+    };
+    // Remarks on the rest of the fleet file are not about this drive.
     let mut notes = Findings::new();
-    let fleet = Fleet::read(&args.fleet, &mut notes)?;
-    let chassis = fleet.chassis_or_refuse(&args.vehicle, &args.fleet.display().to_string())?;
+    let setting = Setting::open(args.scenario.as_deref(), &overrides, args.from, &mut notes)?;
+    let chassis = setting.fleet.chassis_or_refuse(&args.vehicle, &setting.fleet_file)?;
     let load = match args.load {
         LoadArg::Full => Load::Full,
         LoadArg::Empty => Load::Empty,
-    };
-    let table = match &args.speeds {
-        Some(path) => SpeedTable::read(path)?,
-        None => SpeedTable::built_in()?,
     };
     if args.from == args.to {
         return Err(Refusal::new(
@@ -109,10 +126,11 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
             "give two places",
         ));
     }
-    let elevation = Elevation::read(&args.elevation)?;
-    let mut roads = Roads::read(&args.roads, table, Policy::default(), &mut shown::reading(&args.roads))?;
-    roads.elevate(&elevation);
-    let found = trip(&roads, chassis.body(load), args.from, args.to)?;
+    let roads = setting.roads.read(&mut shown::reading(&setting.roads.file))?;
+    let mut found = trip(&roads, chassis.body(load), args.from, args.to)?;
+    if let Trip::Found { findings, .. } = &mut found {
+        findings.extend(roads.notes.clone());
+    }
     let stretches = match &found {
         Trip::Found { drive, .. } if args.explain => {
             Some(explain(&roads.graph(chassis.body(load)), &roads.table, drive))
@@ -121,7 +139,7 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     };
     let text = match (args.format, &found) {
         (Format::Json, Trip::Found { leg, findings, .. }) => found_json(leg, findings, stretches.as_deref()),
-        (Format::Json, Trip::None { obstacles }) => none_json(obstacles),
+        (Format::Json, Trip::None { obstacles }) => none_json(obstacles, &roads.notes),
         (Format::Text, Trip::Found { leg, findings, .. }) => {
             let head = format!("{}, {}", args.vehicle, load.as_str());
             let units = args.units.into();
@@ -130,7 +148,8 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
             text
         }
         (Format::Text, Trip::None { obstacles }) => {
-            format!("{}, {}: no way\n{}", args.vehicle, load.as_str(), reasons(obstacles))
+            let notes = shown::findings_text(&roads.notes, 20);
+            format!("{}, {}: no way\n{}{notes}", args.vehicle, load.as_str(), reasons(obstacles))
         }
     };
     shown::write(None, text.as_bytes())?;
@@ -220,19 +239,17 @@ fn found_json(leg: &Leg, findings: &Findings, stretches: Option<&[Stretch]>) -> 
     format!("{value:#}\n")
 }
 
-fn none_json(obstacles: &[Obstacle]) -> String {
-    let findings: Vec<_> = obstacles
-        .iter()
-        .map(|o| {
-            json!({
-                "code": "closed",
-                "severity": "error",
-                "where": { "osm": o.osm, "name": o.name },
-                "cause": o.to_string(),
-                "action": "choose another way, source or vehicle; physical limits are never overridden",
-            })
+fn none_json(obstacles: &[Obstacle], notes: &Findings) -> String {
+    let closed = obstacles.iter().map(|o| {
+        json!({
+            "code": "closed",
+            "severity": "error",
+            "where": { "osm": o.osm, "name": o.name },
+            "cause": o.to_string(),
+            "action": "choose another way, source or vehicle; physical limits are never overridden",
         })
-        .collect();
+    });
+    let findings: Vec<_> = closed.chain(notes.iter().map(|note| json!(note))).collect();
     let value = json!({
         "reachable": false,
         "travel_s": null,

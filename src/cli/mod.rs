@@ -4,6 +4,7 @@ mod audit;
 mod demo;
 mod drive;
 mod plan;
+mod prepare;
 mod shown;
 
 use clap::{Parser, Subcommand};
@@ -27,6 +28,7 @@ enum Command {
     Plan(plan::Args),
     Drive(drive::Args),
     Audit(audit::Args),
+    Prepare(prepare::Args),
 }
 
 /// 0: an option meets the need (or the drive exists). 1: none does. 2: an error in input or use.
@@ -36,6 +38,7 @@ pub fn run() -> ExitCode {
         Command::Plan(args) => plan::run(args),
         Command::Drive(args) => drive::run(args),
         Command::Audit(args) => audit::run(args),
+        Command::Prepare(args) => prepare::run(args),
     };
     match result {
         Ok(code) => code,

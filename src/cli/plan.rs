@@ -23,8 +23,8 @@ pub struct Args {
     /// Scenario file (TOML); `tankerloop demo out/` writes an example.
     #[arg(value_name = "SCENARIO.toml", value_hint = ValueHint::FilePath)]
     scenario: PathBuf,
-    /// OpenStreetMap extract in place of the scenario's.
-    #[arg(long, value_name = "FILE.osm.pbf")]
+    /// OpenStreetMap extract (.osm.pbf or saved by prepare) in place of the scenario's.
+    #[arg(long, value_name = "FILE")]
     roads: Option<PathBuf>,
     /// Incident in place of the scenario's, longitude first, decimal degrees.
     #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
@@ -38,6 +38,10 @@ pub struct Args {
     /// Local time of the incident, without a zone, for roads closed or limited at times.
     #[arg(long, value_name = "2026-01-15T14:00")]
     when: Option<String>,
+    /// Overlay (GeoJSON: closures, known bridge weights, local speeds, ...) beside the scenario's; may be
+    /// given more than once.
+    #[arg(long, value_name = "FILE.geojson")]
+    overlay: Vec<PathBuf>,
     /// Replications of the simulation.
     #[arg(long, value_name = "N")]
     replications: Option<u32>,
@@ -67,6 +71,8 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         when: args.when,
         replications: args.replications,
         seed: args.seed,
+        overlay: args.overlay,
+        ..Overrides::default()
     };
     let problem = Problem::read(&args.scenario, &overrides)?;
     let (answer, roads) = solve(&problem)?;
@@ -100,10 +106,7 @@ fn verified(problem: &Problem, roads: &Roads, text: &str) -> Outcome<usize> {
 
 /// Reads the roads and plans.
 pub fn solve(problem: &Problem) -> Outcome<(Answer, Roads)> {
-    let mut progress = shown::reading(&problem.roads);
-    let mut roads =
-        Roads::read(&problem.roads, problem.table.clone(), problem.policy.clone(), &mut progress)?;
-    roads.elevate(&problem.elevation);
+    let roads = problem.roads.read(&mut shown::reading(&problem.roads.file))?;
     let answer = crate::plan::plan(problem, &roads)?;
     Ok((answer, roads))
 }

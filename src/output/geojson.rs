@@ -5,6 +5,7 @@ use crate::finding::Finding;
 use crate::output::{ATTRIBUTION, CAUTIONS};
 use crate::place::{Bounds, Place};
 use crate::plan::answer::{Answer, PlanLoop, PlanOption, SiteReport};
+use crate::routing::bridge::Weight;
 use crate::routing::path::Leg;
 use geojson::{Feature, FeatureCollection, GeometryValue, JsonObject};
 use serde_json::{Value, json};
@@ -158,6 +159,7 @@ fn dump_site(option: &PlanOption) -> Feature {
             "tank_room_gal": tenth(option.shuttle.dump.tank_room.0),
             "supply_line_m": tenth(option.lay.length.0),
             "supply_line_flow_gpm": tenth(option.lay.flow.0),
+            "unknown_weight_bridges": option.bridges.iter().filter(|b| b.weight == Weight::Unknown).count(),
             "wait_dump_s": tenth(option.sustained.waiting.dump.0),
             "wait_full_tanks_s": tenth(option.sustained.waiting.full_tanks.0),
             "replications": option.sustained.replications,

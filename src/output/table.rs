@@ -2,6 +2,9 @@
 
 use crate::finding::Code;
 use crate::plan::answer::{Answer, PlanOption};
+use crate::plan::bridges::CrossedBridge;
+use crate::routing::bridge::Weight;
+use crate::shuttle::loops::LoopKind;
 use crate::units::Shown;
 
 const HEADS: [&str; 8] = [
@@ -49,6 +52,7 @@ pub fn write(answer: &Answer, shown: Shown) -> String {
             shown.flow(option.limitation.gain)
         ));
     }
+    text.push_str(&bridges(&answer.options, shown));
     if answer.options.is_empty() {
         text.push_str("no option: no tanker has a loop over any fill site\n");
         let why = answer.findings.iter().filter(|f| f.code == Code::NoDumpSite);
@@ -79,7 +83,14 @@ fn row(option: &PlanOption, shown: Shown) -> [String; 8] {
     }
     let sites: Vec<String> =
         by_site.iter().map(|(site, members)| format!("{site} ({})", members.join(", "))).collect();
-    let quiet = option.loops.iter().any(|l| l.kind == crate::shuttle::loops::LoopKind::LeastOpposing);
+    let mut kinds: Vec<LoopKind> = option.loops.iter().map(|l| l.kind).collect();
+    kinds.sort_unstable();
+    kinds.dedup();
+    let kinds: String = kinds
+        .iter()
+        .filter(|kind| **kind != LoopKind::Quickest)
+        .map(|kind| format!(", {}", kind.as_str().replace('_', " ")))
+        .collect();
     [
         option.number.to_string(),
         shown.flow(option.sustained.flow),
@@ -87,14 +98,43 @@ fn row(option: &PlanOption, shown: Shown) -> [String; 8] {
         shown.duration(option.sustained.first_water),
         shown.duration(option.sustained.held_from),
         shown.flow(option.one_lost),
-        format!(
-            "{}, {} of hose{}",
-            option.dump_road,
-            shown.distance(option.lay.length),
-            if quiet { ", least opposing" } else { "" }
-        ),
+        format!("{}, {} of hose{kinds}", option.dump_road, shown.distance(option.lay.length),),
         sites.join(" + "),
     ]
+}
+
+/// Bridges that no sign rates, those of unknown weight first; options with the same ones together.
+fn bridges(options: &[PlanOption], shown: Shown) -> String {
+    let bridge = |b: &CrossedBridge| {
+        let road = if b.road.is_empty() { "unnamed road" } else { &b.road };
+        let known = match &b.weight {
+            Weight::Known(known) => {
+                format!(", known to carry {}: {}", shown.mass(known.limit, false), known.said)
+            }
+            Weight::Unknown => String::new(),
+        };
+        format!("{road} (way {}) by {} with {}{known}", b.way, b.tanker, shown.mass(b.mass, true))
+    };
+    let mut text = String::new();
+    for (known, what) in [(false, "nobody has rated, ask their owners"), (true, "rated by an overlay")] {
+        let mut groups: Vec<(String, Vec<String>)> = Vec::new();
+        for option in options {
+            let of_kind = option.bridges.iter().filter(|b| matches!(b.weight, Weight::Known(_)) == known);
+            let told = of_kind.map(bridge).collect::<Vec<_>>().join("; ");
+            match groups.iter_mut().find(|(same, _)| *same == told) {
+                _ if told.is_empty() => {}
+                Some((_, numbers)) => numbers.push(option.number.to_string()),
+                None => groups.push((told, vec![option.number.to_string()])),
+            }
+        }
+        if !groups.is_empty() {
+            text.push_str(&format!("\nbridges {what}, with the heaviest to cross them:\n"));
+        }
+        for (told, numbers) in groups {
+            text.push_str(&format!("  option {}: {told}\n", numbers.join(", ")));
+        }
+    }
+    text
 }
 
 /// What is missing, in one line.

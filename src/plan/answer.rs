@@ -2,10 +2,11 @@
 
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
+use crate::plan::bridges::{self, CrossedBridge};
 use crate::plan::cases::Case;
 use crate::plan::ground::{Ground, PlacedSite};
 use crate::plan::options::{Choice, Field};
-use crate::plan::reasons::{no_dump_site, no_loop};
+use crate::plan::reasons::{dump_forbidden, no_dump_site, no_loop};
 use crate::plan::request::Problem;
 use crate::routing::Roads;
 use crate::routing::path::{self, Leg};
@@ -13,6 +14,7 @@ use crate::shuttle::loops::{Loop, LoopKind};
 use crate::shuttle::{self, Limitation, Meetings, ShuttleError, Sustained};
 use crate::sites::dump::{DumpKind, SupplyLine};
 use crate::units::{Gallons, GallonsPerMinute, Metres, Seconds};
+use crate::vehicle::Load;
 use rayon::prelude::*;
 
 /// Dump sites carried forward to loops and simulation.
@@ -57,6 +59,8 @@ pub struct PlanOption {
     pub limitation: Limitation,
     pub one_lost: GallonsPerMinute,
     pub loops: Vec<PlanLoop>,
+    /// Those on its loops that no sign rates.
+    pub bridges: Vec<CrossedBridge>,
     pub findings: Findings,
     /// What was simulated, for those who recompute it.
     pub shuttle: shuttle::Shuttle,
@@ -100,6 +104,7 @@ pub struct SiteReport {
 /// Plans one incident on roads that were read.
 pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
     let mut findings = problem.findings.clone();
+    findings.extend(roads.notes.clone());
     // The shuttle knows no files; what it names is found through the scenario.
     let refuse = |e: ShuttleError| {
         let finding = Finding::from(e);
@@ -108,7 +113,10 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
     let ground = Ground::lay(problem, roads, &mut findings)?;
     let field = Field::survey(problem, &ground)?;
     if field.dumps.is_empty() {
-        findings.add(no_dump_site(problem, &ground));
+        findings.add(no_dump_site(&field));
+    }
+    if let Some(entry) = &field.forbidden {
+        findings.add(dump_forbidden(entry));
     }
     let choices: Vec<_> = (0..field.dumps.len()).into_par_iter().map(|d| field.choices(d)).collect();
     // The first dump site's error, whichever thread met one first.
@@ -208,7 +216,7 @@ fn explain(
     let limitation = shuttle::limiter_of(&case.shuttle, &problem.terms, &sustained)?;
     let one_lost = shuttle::one_tanker_lost(&case.shuttle, &problem.terms)?;
     let mut findings = Findings::new();
-    let mut loops = Vec::new();
+    let (mut loops, mut crossed) = (Vec::new(), Vec::new());
     // Classes that drive the same way are one group to people.
     let mut groups: Vec<(usize, &Loop, Vec<usize>)> = Vec::new();
     for ((class, site), found) in &case.loops {
@@ -221,13 +229,22 @@ fn explain(
             continue;
         }
         let class = &field.ground.classes[*class];
-        findings.extend(path::findings(&class.full, &found.loaded));
+        let of_path = path::findings(&class.full, &found.loaded);
+        // Bridges are told once an option, with the heaviest tanker.
+        let of_bridge = |f: &Finding| matches!(f.code, Code::BridgeUnposted | Code::BridgeKnown);
+        findings.extend(of_path.into_iter().filter(|f| !of_bridge(f)));
         findings.extend(path::findings(&class.empty, &found.empty));
+        for &member in &members {
+            let chassis = &problem.fleet.tankers[case.tankers[member]].chassis;
+            bridges::cross(&roads.network, &found.loaded, chassis, Load::Full, &mut crossed);
+            bridges::cross(&roads.network, &found.empty, chassis, Load::Empty, &mut crossed);
+        }
         match groups.iter_mut().find(|(s, l, _)| s == site && *l == found) {
             Some((.., known)) => known.extend(members),
             None => groups.push((*site, found, members)),
         }
     }
+    findings.extend(crossed.iter().map(CrossedBridge::finding));
     for (site, found, mut members) in groups {
         members.sort_unstable();
         loops.push(plan_loop(field, &case, site, found, &members, &meetings));
@@ -292,6 +309,7 @@ fn explain(
         limitation,
         one_lost,
         loops,
+        bridges: crossed,
         findings,
         shuttle: case.shuttle,
     })

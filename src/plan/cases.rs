@@ -3,11 +3,19 @@
 use crate::plan::options::{Choice, Field, LoopTimes};
 use crate::routing::topology::seconds;
 use crate::shuttle::lanes;
-use crate::shuttle::loops::{self, Loop, LoopKind};
+use crate::shuttle::loops::{Finder, Loop, LoopKind};
+use crate::shuttle::pair::{Effort, PairField, Scratch};
 use crate::shuttle::{self, Shuttle};
 use crate::units::Seconds;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
+
+/// Far enough that what is left is small beside what nobody knows of roads and drivers; DEVELOPERS.md
+/// has the gaps measured.
+pub const LOOP_EFFORT: Effort = Effort { rounds: (12, 4), branches: 12, gap: 1_000 };
+
+/// Less than this is no reason to send tankers another way.
+const WORTH_A_CHANGE_GPM: f64 = 1.0;
 
 /// A choice with its loops, as a shuttle.
 #[derive(Clone, Debug)]
@@ -26,8 +34,8 @@ pub struct Case {
     pub fills: Vec<usize>,
 }
 
-/// Loops by dump candidate, class and site: the quickest, and the least opposing where it differs.
-type LoopBook = BTreeMap<(usize, usize, usize), (Loop, Option<Loop>)>;
+/// Loops by dump candidate, class and site, the quickest first.
+type LoopBook = BTreeMap<(usize, usize, usize), Vec<Loop>>;
 
 impl Field<'_, '_> {
     /// The choices as shuttles. Choices share dump sites and fill sites, so each loop is found once.
@@ -40,41 +48,84 @@ impl Field<'_, '_> {
             })
             .collect();
         let wanted: Vec<_> = wanted.into_iter().collect();
-        let book: LoopBook = wanted.into_par_iter().filter_map(|key| Some((key, self.loops(key)?))).collect();
+        let book: LoopBook = wanted
+            .into_par_iter()
+            .map_init(Scratch::default, |scratch, key| (key, self.loops(key, scratch)))
+            .filter(|(_, loops)| !loops.is_empty())
+            .collect();
         choices.iter().flat_map(|choice| self.cases_of(choice, &book)).collect()
     }
 
-    fn loops(&self, (dump, class, site): (usize, usize, usize)) -> Option<(Loop, Option<Loop>)> {
-        let spot = &self.dumps[dump].spot;
-        let graphs = self.ground.classes[class].graphs(self.ground.roads);
-        let quick = self.reach.quick_loop(class, site, spot, &self.ground.roads.table)?;
-        let found = loops::quickest(&graphs, &quick.ends)?;
-        let quiet = match &self.ground.sites[site].state {
-            Ok(fill) if found.opposing.shared.0 > 0.0 => {
-                loops::least_opposing(&graphs, &found, &fill.spot, spot)
-            }
-            _ => None,
+    fn loops(&self, (dump, class, site): (usize, usize, usize), scratch: &mut Scratch) -> Vec<Loop> {
+        let dump = &self.dumps[dump].spot;
+        let class_ = &self.ground.classes[class];
+        let (Some(fill), Some([to_dump, from_dump])) = (self.reach.fill(site), self.reach.trees(class, dump))
+        else {
+            return Vec::new();
         };
-        Some((found, quiet))
+        let graphs = class_.graphs(self.ground.roads);
+        let field = PairField { graphs: &graphs, fill, dump, to_dump, from_dump };
+        Finder { field, only_links: class_.only_links(), effort: LOOP_EFFORT }.loops(scratch)
     }
 
     /// One loop kind for all tankers; a kind is left out where no loop is of its own.
     fn cases_of(&self, choice: &Choice, book: &LoopBook) -> Vec<Case> {
-        let (mut quick, mut quiet) = (BTreeMap::new(), BTreeMap::new());
-        let mut differs = false;
-        for (tanker, site) in choice.site_of.iter().enumerate() {
-            let Some(site) = *site else { continue };
-            let class = self.class_of(tanker);
-            let Some((fast, calm)) = book.get(&(choice.dump, class, site)) else { continue };
-            differs |= calm.is_some();
-            quiet.insert((class, site), calm.as_ref().unwrap_or(fast).clone());
-            quick.insert((class, site), fast.clone());
+        let mut cases: Vec<Case> = Vec::new();
+        for kind in [LoopKind::Quickest, LoopKind::LeastOpposing, LoopKind::Circuit] {
+            let mut loops = BTreeMap::new();
+            let mut differs = kind == LoopKind::Quickest;
+            for (tanker, site) in choice.site_of.iter().enumerate() {
+                let Some(site) = *site else { continue };
+                let class = self.class_of(tanker);
+                let Some(found) = book.get(&(choice.dump, class, site)) else { continue };
+                let own = found.iter().find(|l| l.kind == kind);
+                differs |= own.is_some();
+                loops.insert((class, site), own.unwrap_or(&found[0]).clone());
+            }
+            if differs {
+                cases.push(self.case(choice, kind, loops));
+            }
         }
-        let mut cases = vec![self.case(choice, LoopKind::Quickest, quick)];
-        if differs {
-            cases.push(self.case(choice, LoopKind::LeastOpposing, quiet));
-        }
+        cases.extend(self.together(choice, book, &cases));
         cases.into_iter().filter(|c| !c.shuttle.tankers.is_empty()).collect()
+    }
+
+    /// Loops chosen together, so that tankers of different sites keep out of each other's way on narrow
+    /// road: from the best of the cases known, one loop at a time is changed for another of the same
+    /// site as long as the flow expected with all meetings rises. None where that changes nothing.
+    fn together(&self, choice: &Choice, book: &LoopBook, cases: &[Case]) -> Option<Case> {
+        let expected = |case: &Case| {
+            let flow = shuttle::expected_flow(&case.free, self.problem.terms.period);
+            flow.map_or(0.0, |ceiling| ceiling.flow.0)
+        };
+        let lanes_met = |case: &Case| !case.free.lanes.is_empty();
+        let (mut best, mut best_gpm) = cases
+            .iter()
+            .map(|case| (case.clone(), expected(case)))
+            .reduce(|a, b| if b.1 > a.1 { b } else { a })?;
+        if best.loops.len() < 2 || !lanes_met(&best) {
+            return None;
+        }
+        let mut changed = false;
+        let mut again = true;
+        while std::mem::take(&mut again) {
+            for (class, site) in best.loops.keys().copied().collect::<Vec<_>>() {
+                for other in book.get(&(choice.dump, class, site)).into_iter().flatten() {
+                    let mut loops = best.loops.clone();
+                    if loops.insert((class, site), other.clone()).as_ref() == Some(other) {
+                        continue;
+                    }
+                    let case = self.case(choice, LoopKind::LeastOpposing, loops);
+                    let gpm = expected(&case);
+                    if gpm > best_gpm + WORTH_A_CHANGE_GPM {
+                        (best, best_gpm) = (case, gpm);
+                        (changed, again) = (true, true);
+                    }
+                }
+            }
+        }
+        let new = changed && cases.iter().all(|case| case.loops != best.loops);
+        new.then_some(best)
     }
 
     fn case(&self, choice: &Choice, kind: LoopKind, loops: BTreeMap<(usize, usize), Loop>) -> Case {

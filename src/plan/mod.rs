@@ -1,17 +1,23 @@
 //! One incident, best options, everything explained.
 //!
-//! `request` resolves files and flags into a problem; `ground` puts fleet and sites on the road;
+//! `request` resolves files and flags into a problem (`scenario` is the file as written, `setting` what
+//! a single drive needs of it); `ground` puts fleet and sites on the road;
 //! `reach` works out the travel times between fill sites and dump candidates; `options` chooses
 //! who fills where; `cases` puts the choices on real
 //! loops as shuttles; `answer` ranks and explains; `reasons` tells why not.
 
 pub mod answer;
+pub mod bridges;
 pub mod cases;
 pub mod ground;
 pub mod options;
 pub mod reach;
 pub mod reasons;
 pub mod request;
+mod scenario;
+pub mod setting;
 
 pub use answer::{Answer, plan};
+pub use cases::LOOP_EFFORT;
 pub use request::{Overrides, Problem};
+pub use setting::{RoadInputs, Setting};

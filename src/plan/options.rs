@@ -2,6 +2,7 @@
 //! shuttles.
 
 use crate::finding::{Finding, Outcome, Where};
+use crate::overlay::Entry;
 use crate::plan::ground::{Errand, Ground};
 use crate::plan::reach::Reach;
 use crate::plan::request::Problem;
@@ -60,6 +61,8 @@ pub struct Field<'a, 'r> {
     pub ground: &'a Ground<'r>,
     pub reach: Reach<'a, 'r>,
     pub dumps: Vec<DumpCandidate>,
+    /// An overlay's entry that took candidates away.
+    pub forbidden: Option<Entry>,
     draw: Vec<DrawLimit>,
 }
 
@@ -102,6 +105,10 @@ impl<'a, 'r> Field<'a, 'r> {
             }
             None => Vec::new(),
         };
+        let moment = &problem.roads.policy.moment;
+        let overlay = &problem.roads.overlay;
+        let forbidden = dumps.iter().find_map(|dump| overlay.forbids_dump(dump.spot.place, moment)).cloned();
+        dumps.retain(|dump| overlay.forbids_dump(dump.spot.place, moment).is_none());
         // Nearest first, so what is cut is the longest lay.
         dumps.truncate(problem.search.dump_candidates);
         let mut segments: Vec<usize> = Vec::new();
@@ -113,7 +120,7 @@ impl<'a, 'r> Field<'a, 'r> {
             known || segments.contains(&dump.spot.segment)
         });
         let reach = Reach::search(ground, &segments, problem.search.longest_leg_minutes * 60.0);
-        Ok(Field { problem, ground, reach, dumps, draw })
+        Ok(Field { problem, ground, reach, dumps, forbidden, draw })
     }
 
     pub fn class_of(&self, tanker: usize) -> usize {

@@ -1,25 +1,30 @@
 //! Why something cannot be done, told by the map element that prevents it and its margin.
 
 use crate::finding::{Code, Finding, OsmRef, Where};
+use crate::overlay::Entry;
 use crate::plan::ground::{Class, Ground};
 use crate::plan::options::Field;
-use crate::plan::request::Problem;
 use crate::routing::access::Closure;
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Search, Stand};
+use crate::routing::search::{Search, Stand, Until};
 use crate::routing::snap::Spot;
 use crate::routing::why::{self, Obstacle};
 use crate::sites::dump::HoseBed;
 use crate::units::Metres;
 
 /// Why nothing within the hose's reach can be a dump site: an answer, not an error of input.
-pub fn no_dump_site(problem: &Problem, ground: &Ground) -> Finding {
+pub fn no_dump_site(field: &Field) -> Finding {
+    let (problem, ground) = (field.problem, field.ground);
     let distance = ground.frontage.distance;
     let hose = HoseBed::of(&problem.fleet).ok().flatten().map_or(Metres::ZERO, |bed| bed.total.metres());
     let why = match ground.classes.iter().max_by_key(|c| c.tankers.len()) {
         _ if hose.0 < distance.0 => Some(format!(
             "the incident lies {distance:.0} from the road and the supply hose is {hose:.0} long"
         )),
+        // With a candidate there is a way.
+        _ if field.forbidden.is_some() => {
+            Some("an overlay forbids a dump site at every place within the supply hose's reach".into())
+        }
         Some(class) => no_way_to_the_incident(ground, class),
         None => None,
     };
@@ -35,6 +40,12 @@ pub fn no_dump_site(problem: &Problem, ground: &Ground) -> Finding {
         why,
         "Carry more hose, relay from a road that is open, or use lighter tankers",
     )
+}
+
+/// Where an overlay allows no dump site.
+pub fn dump_forbidden(entry: &Entry) -> Finding {
+    let cause = format!("no dump site is tried inside this area: {}", entry.reason());
+    Finding::new(Code::OverlayApplied, entry.place(), cause, "nothing to do while it is so")
 }
 
 /// What closes the road at the incident, or the way to it, or the way back from it.
@@ -94,7 +105,9 @@ pub fn no_loop(field: &Field, site: usize) -> String {
 fn connected(graph: &RoadGraph, from: &[Stand], to: &[Stand]) -> bool {
     let mut search = Search::new();
     from.iter().any(|origin| {
-        search.forward(graph, *origin, u32::MAX - 1, |_| 0, |arc| to.iter().any(|goal| goal.arc == arc));
-        to.iter().any(|goal| search.ms_to(graph, *origin, *goal).is_some())
+        to.iter().any(|goal| {
+            search.forward(graph, *origin, u32::MAX - 1, |_| 0, Until::Settled(&[goal.arc]));
+            search.ms_to(graph, *origin, *goal).is_some()
+        })
     })
 }

@@ -1,160 +1,27 @@
 //! The request: a scenario file and the flags that override it, resolved into one validated
 //! problem before any work is done.
 
-use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where, read_text, toml_refusal};
+use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
-use crate::roads::condition::Moment;
-use crate::roads::elevation::Elevation;
-use crate::routing::access::Policy;
-use crate::routing::speed::SpeedTable;
+use crate::plan::scenario::{IncidentFile, RigSettings, ScenarioFile, SearchSettings, SpreadFile};
+use crate::plan::setting::{RoadInputs, Setting};
 use crate::shuttle::{Spread, Terms, Vary};
 use crate::sites::fill::{FillSite, MappedSites};
 use crate::sites::fill_file;
-use crate::units::{Feet, GallonsPerMinute, Inches, Metres, Seconds};
+use crate::units::{GallonsPerMinute, Seconds};
 use crate::vehicle::Fleet;
-use crate::water::draft::CapacityCurve;
-use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-
-/// The scenario file as written. Every key is explained in data/scenario.schema.json.
-#[derive(Clone, Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct ScenarioFile {
-    name: Option<String>,
-    roads: Option<PathBuf>,
-    #[serde(default)]
-    sites: Vec<PathBuf>,
-    fleet: PathBuf,
-    speeds: Option<PathBuf>,
-    #[serde(default)]
-    elevation: Vec<PathBuf>,
-    month: Option<u8>,
-    when: Option<String>,
-    incident: Option<IncidentFile>,
-    #[serde(default)]
-    policy: Policy,
-    #[serde(default)]
-    mapped_sites: MappedSites,
-    #[serde(default)]
-    shuttle: ShuttleFile,
-    #[serde(default)]
-    rig: RigSettings,
-    #[serde(default)]
-    search: SearchSettings,
-}
-
-#[derive(Clone, Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct IncidentFile {
-    name: Option<String>,
-    at: Option<[f64; 2]>,
-    need_gpm: Option<f64>,
-}
-
-#[derive(Clone, Debug, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-struct ShuttleFile {
-    period_min: f64,
-    reliability: f64,
-    replications: u32,
-    seed: u64,
-    spread: SpreadFile,
-}
-
-/// `Spread` as written: a part left out keeps its default, and a key that is no part is refused.
-#[derive(Clone, Debug, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-struct SpreadFile {
-    travel: Vary,
-    handling: Vary,
-    service: Vary,
-}
-
-impl Default for SpreadFile {
-    fn default() -> Self {
-        let Spread { travel, handling, service } = Spread::default();
-        SpreadFile { travel, handling, service }
-    }
-}
-
-impl Default for ShuttleFile {
-    fn default() -> Self {
-        let terms = Terms::default();
-        ShuttleFile {
-            period_min: terms.period.minutes(),
-            reliability: terms.reliability,
-            replications: terms.replications,
-            seed: terms.seed,
-            spread: SpreadFile::default(),
-        }
-    }
-}
-
-/// How the dump site is rigged.
-#[derive(Clone, Debug, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct RigSettings {
-    /// Surface of the water in the portable tank to the pump intake.
-    #[serde(rename = "lift_ft")]
-    pub lift: Feet,
-    #[serde(rename = "altitude_ft")]
-    pub altitude: Feet,
-    #[serde(rename = "suction_in")]
-    pub suction: Inches,
-    /// Tankers that unload at once; as many as there are portable tanks, two at most, if not given.
-    pub dump_berths: Option<u32>,
-    pub capacity_curve: CapacityCurve,
-}
-
-impl Default for RigSettings {
-    /// Common practice, no source: a pump draws from tanks beside it with a few feet of lift
-    /// through the older 5-inch suction.
-    fn default() -> Self {
-        RigSettings {
-            lift: Feet(6.0),
-            altitude: Feet(0.0),
-            suction: Inches(5.0),
-            dump_berths: None,
-            capacity_curve: CapacityCurve::default(),
-        }
-    }
-}
-
-/// How far the search looks.
-#[derive(Clone, Debug, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct SearchSettings {
-    /// Longest single leg worth driving.
-    #[serde(rename = "longest_leg_min")]
-    pub longest_leg_minutes: f64,
-    /// Farthest a listed site may lie from its road.
-    #[serde(rename = "site_to_road_m")]
-    pub site_to_road: Metres,
-    /// Most places tried as dump site.
-    pub dump_candidates: usize,
-    /// Options shown.
-    pub options: usize,
-    /// Most fill sites one option works at once: each needs a crew.
-    pub fill_sites_at_once: usize,
-}
-
-impl Default for SearchSettings {
-    fn default() -> Self {
-        SearchSettings {
-            longest_leg_minutes: 20.0,
-            site_to_road: Metres(300.0),
-            dump_candidates: 24,
-            options: 5,
-            fill_sites_at_once: 2,
-        }
-    }
-}
 
 /// What the command line overrides.
 #[derive(Clone, Debug, Default)]
 pub struct Overrides {
     pub roads: Option<PathBuf>,
+    pub fleet: Option<PathBuf>,
+    pub speeds: Option<PathBuf>,
+    pub elevation: Vec<PathBuf>,
+    /// Beside those of the scenario.
+    pub overlay: Vec<PathBuf>,
     pub incident: Option<Place>,
     pub need: Option<f64>,
     pub month: Option<u8>,
@@ -169,10 +36,7 @@ pub struct Overrides {
 pub struct Problem {
     pub scenario: String,
     pub name: String,
-    pub roads: PathBuf,
-    pub table: SpeedTable,
-    pub elevation: Elevation,
-    pub policy: Policy,
+    pub roads: RoadInputs,
     pub fleet: Fleet,
     pub fleet_file: String,
     /// Sites from lists; those from map tags are added once the roads are read.
@@ -191,15 +55,14 @@ pub struct Problem {
 
 impl Problem {
     pub fn read(path: &Path, overrides: &Overrides) -> Outcome<Problem> {
-        let text = read_text(path)?;
+        let raw = ScenarioFile::read(path)?;
         let file = path.display().to_string();
-        let raw: ScenarioFile = toml::from_str(&text).map_err(|e| toml_refusal(&file, &text, &e))?;
         let folder = path.parent().unwrap_or(Path::new(""));
         let bad =
             |cause: String, action: &str| Finding::new(Code::InputInvalid, Where::file(&file), cause, action);
         let mut findings = Findings::new();
 
-        let incident = raw.incident.unwrap_or(IncidentFile { name: None, at: None, need_gpm: None });
+        let incident = raw.incident.clone().unwrap_or(IncidentFile { name: None, at: None, need_gpm: None });
         let listed = incident.at.map(|[lon, lat]| Place::from_lon_lat(lon, lat)).transpose();
         let at = match (overrides.incident, listed) {
             (Some(place), _) => Some(place),
@@ -228,7 +91,7 @@ impl Problem {
             value
         };
         range("incident.need_gpm (--need)", need, 1.0, 20_000.0, "gpm");
-        let shuttle = raw.shuttle;
+        let shuttle = raw.shuttle.clone();
         range("shuttle.period_min", shuttle.period_min, 1.0, 2_880.0, "minutes");
         range("shuttle.reliability", shuttle.reliability, 0.5, 0.999, "(share of replications)");
         let replications = overrides.replications.unwrap_or(shuttle.replications);
@@ -251,33 +114,11 @@ impl Problem {
         range("rig.dump_berths", f64::from(raw.rig.dump_berths.unwrap_or(1)), 1.0, 20.0, "");
         let month = overrides.month.or(raw.month);
         range("month", f64::from(month.unwrap_or(1)), 1.0, 12.0, "(1 is January)");
-        let mut moment = moment(overrides, raw.month, raw.when.as_deref()).unwrap_or_else(|cause| {
-            findings
-                .add(bad(cause, "write local time without a zone, such as `when = \"2026-01-15T14:00\"`"));
-            Moment::default()
-        });
-        moment.south = at.is_some_and(|place| place.lat() < 0.0);
-        let month = moment.month;
-        let roads = overrides.roads.clone().or(raw.roads.map(|roads| folder.join(roads)));
-        if roads.is_none() {
-            findings.add(bad(
-                "no road file is named".into(),
-                "write `roads = \"FILE.osm.pbf\"` at the top, or use --roads FILE",
-            ));
-        }
 
         // All files are read before anything is refused, so that one run tells all that is wrong.
         let mut refused: Vec<Finding> = Vec::new();
         let mut keep = |refusal: Refusal| refused.extend(refusal.0);
-        let fleet_path = folder.join(&raw.fleet);
-        let fleet = Fleet::read(&fleet_path, &mut findings).map_err(&mut keep).ok();
-        let table = match &raw.speeds {
-            Some(speeds) => SpeedTable::read(&folder.join(speeds)),
-            None => SpeedTable::built_in(),
-        };
-        let table = table.map_err(&mut keep).ok();
-        let tiles: Vec<PathBuf> = raw.elevation.iter().map(|tile| folder.join(tile)).collect();
-        let elevation = Elevation::read(&tiles).map_err(&mut keep).unwrap_or_default();
+        let setting = Setting::read(Some((path, &raw)), overrides, at, &mut findings).map_err(&mut keep).ok();
         let mut listed_sites = Vec::new();
         for sites in &raw.sites {
             match fill_file::read(&folder.join(sites), &mut findings) {
@@ -289,12 +130,10 @@ impl Problem {
         if let Err(Refusal(errors)) = findings.refuse_errors() {
             refused.extend(errors);
         }
-        let (Some(fleet), Some(table), Some(at), Some(roads), true) =
-            (fleet, table, at, roads, refused.is_empty())
+        let (Some(Setting { roads, fleet, fleet_file }), Some(at), true) = (setting, at, refused.is_empty())
         else {
             return Err(Refusal(refused));
         };
-        let fleet_file = fleet_path.display().to_string();
         check_fleet(&fleet, &fleet_file)?;
         if listed_sites.is_empty() && !raw.mapped_sites.wanted {
             return Err(Refusal::new(
@@ -307,15 +146,12 @@ impl Problem {
         Ok(Problem {
             name: raw.name.unwrap_or_else(|| file.clone()),
             scenario: file,
+            month: roads.policy.moment.month,
             roads,
-            table,
-            elevation,
-            policy: Policy { moment, ..raw.policy },
             fleet,
             fleet_file,
             listed_sites,
             mapped_sites: raw.mapped_sites,
-            month,
             incident_name: incident.name.unwrap_or_else(|| "incident".into()),
             incident: at,
             need: GallonsPerMinute(need),
@@ -331,25 +167,6 @@ impl Problem {
             search: raw.search,
             findings,
         })
-    }
-}
-
-/// When the incident is. The month follows from the time; a month beside it must be the same. What
-/// the command line gives replaces what the file says.
-fn moment(overrides: &Overrides, month: Option<u8>, when: Option<&str>) -> Result<Moment, String> {
-    let (month, when) = match (overrides.month, &overrides.when) {
-        (month, Some(when)) => (month, Some(when.as_str())),
-        (Some(month), None) => (Some(month), None),
-        (None, None) => (month, when),
-    };
-    let Some(text) = when else { return Ok(Moment::of_month(month)) };
-    let moment =
-        Moment::parse(text).ok_or_else(|| format!("when is \"{text}\", which is no date and time"))?;
-    match (month, moment.month) {
-        (Some(month), Some(of_time)) if month != of_time => {
-            Err(format!("month is {month}, but when is \"{text}\""))
-        }
-        _ => Ok(moment),
     }
 }
 

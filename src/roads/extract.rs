@@ -298,10 +298,10 @@ fn read_block(block: &PrimitiveBlock) -> Result<Part, String> {
 
 impl Part {
     fn node(&mut self, id: i64, lon_e7: i32, lat_e7: i32, tags: Vec<(&str, &str)>) -> Result<(), String> {
-        if lon_e7.unsigned_abs() > 1_800_000_000 || lat_e7.unsigned_abs() > 900_000_000 {
+        let place = Place::from_e7(lon_e7, lat_e7);
+        if !place.on_earth() {
             return Err(format!("node {id} lies outside the earth"));
         }
-        let place = Place::from_e7(lon_e7, lat_e7);
         self.node_ids.push(id);
         self.node_places.push(place);
         if tags.is_empty() {

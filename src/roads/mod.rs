@@ -1,12 +1,15 @@
 //! Roads as they are mapped, before any vehicle is chosen.
 //!
 //! `extract` reads the file, `tags`, `limits` and `condition` turn words into values, `turns` reads turn
-//! restrictions, `network` cuts ways into segments between junctions; `elevation` reads height grids.
+//! restrictions, `network` cuts ways into segments between junctions, `saved` keeps a network in a file
+//! that opens at once; `elevation` reads height grids; `local` is what people know beside the map.
 
 pub mod condition;
 pub mod elevation;
 pub mod extract;
 pub mod limits;
+pub mod local;
 pub mod network;
+pub mod saved;
 pub mod tags;
 pub mod turns;

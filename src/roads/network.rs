@@ -9,12 +9,15 @@ use crate::roads::extract::{Extract, RawWater, RawWay};
 use crate::roads::tags::{NodeTags, NotARoad, RoadTags, TurningPlace};
 use crate::roads::turns::{self, TurnBans};
 use crate::units::Metres;
+use bytemuck::{Pod, Zeroable};
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::path::Path;
 
 /// One direction of one segment.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, Pod, Zeroable)]
+#[repr(transparent)]
 pub struct Arc(pub u32);
 
 impl Arc {
@@ -36,15 +39,17 @@ impl Arc {
     }
 }
 
-/// A stretch of road between two junctions.
-#[derive(Clone, Debug)]
+/// A stretch of road between two junctions. Plain numbers without padding: a saved network holds them
+/// as they are.
+#[derive(Clone, Copy, Debug, Pod, Zeroable)]
+#[repr(C)]
 pub struct Segment {
     pub from: u32,
     pub to: u32,
     /// Index into `Network::ways`.
     pub way: u32,
-    first_point: u32,
-    point_count: u32,
+    pub(super) first_point: u32,
+    pub(super) point_count: u32,
     pub length_m: f32,
 }
 
@@ -62,7 +67,7 @@ pub struct Junction {
     pub osm_id: i64,
     pub place: Place,
     /// Index + 1 into `Network::marks`; 0 for none.
-    mark: u32,
+    pub(super) mark: u32,
     /// The way goes on outside the extract.
     pub cut: bool,
 }
@@ -73,9 +78,9 @@ pub struct Network {
     pub junctions: Vec<Junction>,
     pub segments: Vec<Segment>,
     pub ways: Vec<Way>,
-    points: Vec<Place>,
-    names: Vec<Box<str>>,
-    marks: Vec<NodeTags>,
+    pub(super) points: Vec<Place>,
+    pub(super) names: Vec<Box<str>>,
+    pub(super) marks: Vec<NodeTags>,
     pub bans: TurnBans,
     pub waters: Vec<RawWater>,
     pub left_out: BTreeMap<NotARoad, usize>,
@@ -177,6 +182,21 @@ impl Network {
     pub fn mark(&self, junction: usize) -> Option<&NodeTags> {
         let mark = self.junctions[junction].mark;
         (mark > 0).then(|| &self.marks[mark as usize - 1])
+    }
+    pub fn mark_mut(&mut self, junction: usize) -> Option<&mut NodeTags> {
+        let mark = self.junctions[junction].mark;
+        (mark > 0).then(|| &mut self.marks[mark as usize - 1])
+    }
+    /// Gives segments of one way tags of their own. The way itself stays as it is, for its other
+    /// segments.
+    pub fn retag(&mut self, segments: &[usize], tags: RoadTags) {
+        let Some(first) = segments.first() else { return };
+        let Way { id, name, .. } = self.ways[self.segments[*first].way as usize];
+        let own = self.ways.len() as u32;
+        self.ways.push(Way { id, tags, name });
+        for segment in segments {
+            self.segments[*segment].way = own;
+        }
     }
     /// Points of a segment in the way's node order, both ends included.
     pub fn points(&self, segment: usize) -> &[Place] {

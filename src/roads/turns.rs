@@ -5,10 +5,11 @@ use crate::finding::{Code, Finding, Findings, OsmRef, Where};
 use crate::roads::extract::RawRestriction;
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::TurnRule;
+use serde::{Deserialize, Serialize};
 use std::collections::{HashMap, HashSet};
 
 /// Forbidden successions of arcs, sorted.
-#[derive(Debug, Default, Clone)]
+#[derive(Debug, Default, Clone, Serialize, Deserialize)]
 pub struct TurnBans {
     pairs: Vec<(Arc, Arc)>,
     /// Three arcs or more: from, through, to.
@@ -23,6 +24,15 @@ impl TurnBans {
     /// Whether one arc must not follow another.
     pub fn forbids(&self, from: Arc, to: Arc) -> bool {
         self.pairs.binary_search(&(from, to)).is_ok()
+    }
+    /// Whether a network with so many arcs can be driven by these rules: for rules read from a file
+    /// that anyone may have written. A new field must be judged here too.
+    pub(super) fn fits(&self, arcs: usize) -> bool {
+        let TurnBans { pairs, sequences, exempted: _, applied: _ } = self;
+        let known = |arc: Arc| arc.index() < arcs;
+        pairs.is_sorted()
+            && pairs.iter().all(|(from, to)| known(*from) && known(*to))
+            && sequences.iter().all(|arcs| arcs.len() > 2 && arcs.iter().all(|arc| known(*arc)))
     }
     /// Bans of one arc after another, sorted by the arc they start from.
     pub fn pairs(&self) -> &[(Arc, Arc)] {

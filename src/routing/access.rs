@@ -8,7 +8,7 @@ pub use super::closure::{Closure, Flags};
 pub use super::policy::Policy;
 
 use crate::roads::condition::{Case, Truth};
-use crate::roads::limits::{Kind, Limits, Posted};
+use crate::roads::limits::{Kind, Posted};
 use crate::roads::tags::{
     Barrier, Class, Mode, NodeTags, OneWay, Permit, Permits, RoadTags, Season, Smoothness, Special,
 };
@@ -27,7 +27,7 @@ pub fn way(_id: i64, tags: &RoadTags, body: &Body, policy: &Policy) -> Verdict {
     }
     if let Some(limits) = &tags.limits {
         for kind in Kind::ALL {
-            judge(kind, &limits.get(kind), body, policy, &mut flags)?;
+            judge(kind, &limits.get(kind), body, policy, &mut flags).map_err(|why| known(why, tags))?;
         }
     }
     if let Some(width) = tags.width
@@ -58,13 +58,18 @@ pub fn way(_id: i64, tags: &RoadTags, body: &Body, policy: &Policy) -> Verdict {
     if tags.bus {
         flags.add(Flags::BUS);
     }
-    let posted = |limits: &Limits| !limits.weight.is_none();
-    let weight_posted = tags.limits.as_ref().is_some_and(|l| posted(l))
-        || tags.special.as_ref().is_some_and(|s| s.limits.iter().any(posted));
-    if tags.bridge && !weight_posted && body.load == Load::Full {
-        flags.add(Flags::BRIDGE_UNPOSTED);
-    }
     Ok(flags)
+}
+
+/// A weight that is known and not posted is told as such.
+fn known(why: Closure, tags: &RoadTags) -> Closure {
+    let weight = tags.local.as_ref().and_then(|local| local.weight.as_ref());
+    match (why, weight) {
+        (Closure::Weight { posted, vehicle }, Some(known)) if known.limit == posted => {
+            Closure::KnownWeight { limit: posted, vehicle, said: known.said.to_string().into() }
+        }
+        (why, _) => why,
+    }
 }
 
 /// Winter and ice roads exist in winter (OSM wiki, "Key:winter_road"); others by their season.
@@ -89,6 +94,11 @@ fn season(tags: &RoadTags, policy: &Policy, flags: &mut Flags) -> Result<(), Clo
 pub fn direction(id: i64, tags: &RoadTags, body: &Body, forward: bool, policy: &Policy) -> Verdict {
     let mut flags = Flags::default();
     let side = usize::from(!forward);
+    if let Some(said) = tags.local.as_ref().and_then(|local| local.closed[side].as_ref())
+        && policy.closures
+    {
+        return Err(Closure::Overlay(said.to_string().into()));
+    }
     let (mut permits, mut opposite) = (tags.permits[side], tags.permits[1 - side]);
     let mut one_way = tags.one_way;
     if let Some(special) = &tags.special {

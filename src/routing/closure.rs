@@ -16,7 +16,6 @@ impl Flags {
     pub const RATING: Flags = Flags(1 << 3);
     pub const HGV: Flags = Flags(1 << 4);
     pub const CONTRAFLOW: Flags = Flags(1 << 5);
-    pub const BRIDGE_UNPOSTED: Flags = Flags(1 << 6);
     pub const NO_ACCESS_OPENED: Flags = Flags(1 << 7);
     pub const BUS: Flags = Flags(1 << 8);
     /// A condition nobody could decide.
@@ -46,19 +45,45 @@ impl Flags {
 /// Why a road is closed.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Closure {
-    Weight { posted: Kilograms, vehicle: Kilograms },
-    RatedWeight { posted: Kilograms, vehicle: Kilograms },
-    AxleLoad { posted: Kilograms, vehicle: Kilograms },
-    BogieLoad { posted: Kilograms, vehicle: Kilograms },
-    Height { posted: Metres, vehicle: Metres },
-    Width { posted: Metres, vehicle: Metres },
-    Length { posted: Metres, vehicle: Metres },
-    Unreadable { key: &'static str, text: Box<str> },
+    Weight {
+        posted: Kilograms,
+        vehicle: Kilograms,
+    },
+    RatedWeight {
+        posted: Kilograms,
+        vehicle: Kilograms,
+    },
+    AxleLoad {
+        posted: Kilograms,
+        vehicle: Kilograms,
+    },
+    BogieLoad {
+        posted: Kilograms,
+        vehicle: Kilograms,
+    },
+    Height {
+        posted: Metres,
+        vehicle: Metres,
+    },
+    Width {
+        posted: Metres,
+        vehicle: Metres,
+    },
+    Length {
+        posted: Metres,
+        vehicle: Metres,
+    },
+    Unreadable {
+        key: &'static str,
+        text: Box<str>,
+    },
     OneWay,
     NoAccess,
     Private,
     Hgv,
-    Track { grade: u8 },
+    Track {
+        grade: u8,
+    },
     Impassable,
     VeryRough,
     Ford,
@@ -68,6 +93,14 @@ pub enum Closure {
     Barrier,
     Locked,
     HeightFrame,
+    /// A weight below the vehicle's that is known, not posted; by whom.
+    KnownWeight {
+        limit: Kilograms,
+        vehicle: Kilograms,
+        said: Box<str>,
+    },
+    /// Closed by an overlay; why.
+    Overlay(Box<str>),
 }
 
 impl Closure {
@@ -111,6 +144,8 @@ impl Closure {
             Closure::Barrier => "barrier",
             Closure::Locked => "locked",
             Closure::HeightFrame => "height-frame",
+            Closure::KnownWeight { .. } => "known-weight",
+            Closure::Overlay(_) => "overlay",
         }
     }
 
@@ -178,6 +213,10 @@ impl fmt::Display for Closure {
             Closure::Barrier => write!(f, "barrier a truck cannot pass"),
             Closure::Locked => write!(f, "locked gate, closed by policy"),
             Closure::HeightFrame => write!(f, "height frame without a posted height"),
+            Closure::KnownWeight { limit, vehicle, said } => {
+                write!(f, "known weight {}, vehicle {}: {said}", posted_t(limit), vehicle_t(vehicle))
+            }
+            Closure::Overlay(said) => write!(f, "closed: {said}"),
         }
     }
 }

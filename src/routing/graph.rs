@@ -38,14 +38,15 @@ pub struct Edge {
 
 /// Edges in one list, by state.
 #[derive(Debug, Default)]
-struct Edges {
+pub(super) struct Edges {
     start: Vec<u32>,
     list: Vec<Edge>,
 }
 
 impl Edges {
-    fn of(&self, state: Arc) -> &[Edge] {
-        &self.list[self.start[state.index()] as usize..self.start[state.index() + 1] as usize]
+    #[inline]
+    pub(super) fn of(&self, state: u32) -> &[Edge] {
+        &self.list[self.start[state as usize] as usize..self.start[state as usize + 1] as usize]
     }
 }
 
@@ -139,7 +140,7 @@ impl<'n> RoadGraph<'n> {
     }
 
     fn backward_edges(&self) -> Edges {
-        let forward = self.onward.get_or_init(|| self.forward_edges());
+        let forward = self.edges_onward();
         let states = self.topology.state_count();
         let mut start = vec![0u32; states + 1];
         for edge in &forward.list {
@@ -151,7 +152,7 @@ impl<'n> RoadGraph<'n> {
         let mut next = start.clone();
         let mut list = vec![Edge { to: Arc(0), ms: 0 }; forward.list.len()];
         for from in (0..states as u32).map(Arc) {
-            for edge in forward.of(from) {
+            for edge in forward.of(from.0) {
                 let slot = &mut next[edge.to.index()];
                 list[*slot as usize] = Edge { to: from, ms: edge.ms };
                 *slot += 1;
@@ -218,12 +219,18 @@ impl<'n> RoadGraph<'n> {
     pub fn step(&self, state: Arc, arc: Arc) -> Option<Edge> {
         self.onward(state).iter().copied().find(|edge| self.topology.arc(edge.to) == arc)
     }
+    pub(super) fn edges_onward(&self) -> &Edges {
+        self.onward.get_or_init(|| self.forward_edges())
+    }
+    pub(super) fn edges_inward(&self) -> &Edges {
+        self.inward.get_or_init(|| self.backward_edges())
+    }
     /// Edges that can be driven from a state.
     pub fn onward(&self, state: Arc) -> &[Edge] {
-        self.onward.get_or_init(|| self.forward_edges()).of(state)
+        self.edges_onward().of(state.0)
     }
     /// Edges that lead into a state; `to` is the state they come from.
     pub fn inward(&self, state: Arc) -> &[Edge] {
-        self.inward.get_or_init(|| self.backward_edges()).of(state)
+        self.edges_inward().of(state.0)
     }
 }

@@ -4,14 +4,17 @@
 //! of approach live there.
 //!
 //! `access` says open or closed, `speed` how fast on a way, `shape` how the road bends and climbs,
-//! `dynamics` and `pace` what that leaves of the speed, `topology` which arc may follow which; `graph`
-//! puts them together for one vehicle at one load. `search` finds drives, `snap` puts places
-//! on the road, `path` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
+//! `dynamics` and `pace` what that leaves of the speed, `succession` which arc may follow which, `topology`
+//! at what cost; `saved` keeps what of that no table changes; `graph` puts them together for one vehicle
+//! at one load. `search` finds drives, `snap` puts places
+//! on the road, `path`, `bridge` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
 //! from place to place.
 
 pub mod access;
+pub mod bridge;
 pub mod climb;
 mod closure;
+pub mod cuts;
 pub mod dynamics;
 pub mod explain;
 pub mod graph;
@@ -20,16 +23,18 @@ pub mod pace;
 pub mod path;
 mod policy;
 mod queue;
+pub mod saved;
 pub mod search;
 pub mod shape;
 pub mod snap;
 pub mod speed;
+mod succession;
 pub mod topology;
 pub mod trip;
 pub mod visit;
 pub mod why;
 
-use crate::finding::Outcome;
+use crate::finding::{Findings, Outcome};
 use crate::roads::elevation::Elevation;
 use crate::roads::network::Network;
 use crate::vehicle::Body;
@@ -46,22 +51,32 @@ pub struct Roads {
     pub topology: Topology,
     pub table: SpeedTable,
     pub policy: Policy,
+    /// What was noticed when an overlay was laid on the network.
+    pub notes: Findings,
 }
 
 impl Roads {
+    /// Opens a saved network, or reads an extract; the file's first bytes say which it is.
     pub fn read(
         path: &Path,
         table: SpeedTable,
         policy: Policy,
         progress: &mut dyn FnMut(u64, u64),
     ) -> Outcome<Roads> {
-        Ok(Roads::new(Network::read(path, progress)?, table, policy))
+        match saved::open(path, &table)? {
+            Some((network, topology)) => Ok(Roads::of(network, topology, table, policy)),
+            None => Ok(Roads::new(Network::read(path, progress)?, table, policy)),
+        }
     }
 
-    pub fn new(mut network: Network, table: SpeedTable, policy: Policy) -> Roads {
-        speed::tell_unknown_zones(&mut network, &table);
+    pub fn new(network: Network, table: SpeedTable, policy: Policy) -> Roads {
         let topology = Topology::build(&network, &table);
-        Roads { network, topology, table, policy }
+        Roads::of(network, topology, table, policy)
+    }
+
+    fn of(mut network: Network, topology: Topology, table: SpeedTable, policy: Policy) -> Roads {
+        speed::tell_unknown_zones(&mut network, &table);
+        Roads { network, topology, table, policy, notes: Findings::new() }
     }
 
     /// Takes the grades of the roads from an elevation grid.

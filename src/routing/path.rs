@@ -4,10 +4,12 @@ use crate::finding::{Code, Finding, Findings, OsmRef, Where};
 use crate::place::Place;
 use crate::roads::network::{Arc, Network};
 use crate::routing::access::{self, Flags};
+use crate::routing::bridge;
 use crate::routing::graph::RoadGraph;
 use crate::routing::search::Drive;
 use crate::routing::topology::{Turnaround, seconds, turnaround};
 use crate::units::{Metres, Seconds};
+use crate::vehicle::Load;
 use serde::Serialize;
 use std::collections::HashSet;
 
@@ -102,19 +104,35 @@ pub fn findings(graph: &RoadGraph, drive: &Drive) -> Findings {
     for (i, (arc, from, to)) in stretches(drive).enumerate() {
         let way = network.way(arc);
         let flags = graph.flags(arc);
+        let place = || {
+            let name = network.name(way);
+            let middle = stretch_points(network, arc, (from + to) / 2.0, to)[0];
+            let place = Where::osm(OsmRef::Way(way.id)).at(middle);
+            if name.is_empty() { place } else { place.named(name) }
+        };
         for (flag, code, cause, action) in ROAD_NOTES {
             if flags.has(*flag) && told.insert((*code, way.id)) {
-                let name = network.name(way);
-                let middle = stretch_points(network, arc, (from + to) / 2.0, to)[0];
-                let place = Where::osm(OsmRef::Way(way.id)).at(middle);
-                let place = if name.is_empty() { place } else { place.named(name) };
-                found.add(Finding::new(*code, place, *cause, *action));
+                found.add(Finding::new(*code, place(), *cause, *action));
             }
+        }
+        if graph.load() == Load::Full
+            && let Some(weight) = bridge::weight(&way.tags)
+            && told.insert((weight.code(), way.id))
+        {
+            let crossing = format!("this vehicle crosses it at {:.1} t", graph.body.mass.tonnes());
+            found.add(weight.finding(place(), &crossing));
+        }
+        let local = way.tags.local.as_ref().and_then(|l| l.speed[usize::from(!arc.forward())].as_ref());
+        if let Some(speed) = local
+            && told.insert((Code::LocalSpeed, way.id))
+        {
+            let cause = format!("the speed here is not the table's: {}", speed.said);
+            found.add(Finding::new(Code::LocalSpeed, place(), cause, "drive it with a watch if it is old"));
         }
         if way.tags.passing_places && told.insert((Code::PassingPlaces, way.id)) {
             found.add(Finding::new(
                 Code::PassingPlaces,
-                Where::osm(OsmRef::Way(way.id)),
+                place(),
                 "the road has passing places somewhere; two tankers are taken to get past each other on it",
                 "look where they are and whether a tanker fits, and agree over the radio who holds",
             ));
@@ -127,6 +145,10 @@ pub fn findings(graph: &RoadGraph, drive: &Drive) -> Findings {
         let passed = network.mark(junction).filter(|_| *next != arc.reversed());
         let judged = passed.map(|mark| access::node(mark, &graph.body, graph.policy));
         let flags = judged.and_then(Result::ok).unwrap_or_default();
+        if let Some(said) = passed.and_then(|mark| mark.opened.as_ref()) {
+            let cause = format!("the gate is opened, as an overlay says: {said}");
+            found.add(Finding::new(Code::GateOpened, node(), cause, "make sure that somebody does open it"));
+        }
         for (flag, code, cause, action) in NODE_NOTES.iter().chain(ROAD_NOTES) {
             // A stop at a toll booth takes the time of a gate and is none.
             let gate = *code != Code::GateOnWay || !flags.has(Flags::STOP);
@@ -214,12 +236,6 @@ const ROAD_NOTES: &[(Flags, Code, &str, &str)] = &[
         Code::OneWayOverride,
         "a one-way road is used against its direction by named override",
         "have traffic stopped before use",
-    ),
-    (
-        Flags::BRIDGE_UNPOSTED,
-        Code::BridgeUnposted,
-        "no weight is posted for this bridge; unknown is not unlimited",
-        "ask the bridge's owner for its rating",
     ),
     (
         Flags::CONTRAFLOW_SIGNED,

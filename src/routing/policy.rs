@@ -40,6 +40,9 @@ pub struct Policy {
     /// When: of the scenario, not of the policy's own table.
     #[serde(skip)]
     pub moment: Moment,
+    /// Heed the closures of an overlay; off only to find out which roads there are.
+    #[serde(skip)]
+    pub closures: bool,
 }
 
 impl Default for Policy {
@@ -61,6 +64,7 @@ impl Default for Policy {
             open_ways: Vec::new(),
             contraflow_ways: Vec::new(),
             moment: Moment::default(),
+            closures: true,
         }
     }
 }

@@ -4,9 +4,13 @@
 //! from the arc's end to the destination. Both are whole milliseconds, so a time found backward
 //! equals the same time found forward, and a cell of a matrix equals its route.
 
+mod between;
+
+pub use between::{Between, End, Guided, Tree};
+
 use crate::roads::network::Arc;
-use crate::routing::graph::RoadGraph;
-use crate::routing::queue::RadixQueue;
+use crate::routing::graph::{Edge, Edges, RoadGraph};
+use crate::routing::queue::Calendar;
 
 /// A place on an arc, with the direction of travel the arc gives it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -23,23 +27,55 @@ impl Stand {
     }
 }
 
-const NONE: u32 = u32::MAX;
-
-/// A label and the run it belongs to, side by side: one cache line serves both.
-#[derive(Clone, Copy, Debug, Default)]
-struct Label {
-    round: u32,
-    ms: u32,
+/// When a search ends. Before it ends by arcs settled, labels of other arcs may be too high.
+#[derive(Clone, Copy, Debug)]
+pub enum Until<'a> {
+    /// Everything within the bound is settled.
+    Bound,
+    /// All these arcs are, or everything within the bound.
+    Settled(&'a [Arc]),
 }
 
-/// Labels of one search, one for each state of the graph's topology. Reusable: a new run touches only what it reaches.
+impl Until<'_> {
+    /// Whether it ends where labels below the floor are final. Looks no farther than the first arc
+    /// that is not settled, and drops those that are.
+    fn reached(&mut self, floor_ms: u32, label: impl Fn(Arc) -> Option<u32>) -> bool {
+        let Until::Settled(left) = self else { return false };
+        while let Some((&arc, others)) = left.split_first() {
+            if label(arc).is_none_or(|ms| ms >= floor_ms) {
+                return false;
+            }
+            *left = others;
+        }
+        true
+    }
+}
+
+const NONE: u32 = u32::MAX;
+/// No label yet.
+const UNREACHED: u32 = u32::MAX;
+/// Labels are wiped by blocks of so many, and only where the last run wrote.
+const BLOCK: usize = 256;
+
+/// One run's roads: its edges, what they cost from a state, and how far it goes.
+struct Way<'a, C> {
+    edges: &'a Edges,
+    bound: u32,
+    cost: C,
+}
+
+/// Labels of one search, one for each state of the graph's topology. Reusable: a new run touches only
+/// what it and the last one reached, and needs no memory beyond the first's.
 #[derive(Debug, Default)]
 pub struct Search {
-    labels: Vec<Label>,
-    /// Arc the label came from (before it when forward, after it when backward).
+    labels: Vec<u32>,
+    /// State the label came from (before it when forward, after it when backward).
     came_from: Vec<u32>,
-    round: u32,
-    queue: RadixQueue,
+    /// Labels below this are final.
+    final_ms: u32,
+    /// Blocks of labels written to.
+    written: Vec<bool>,
+    queue: Calendar,
 }
 
 impl Search {
@@ -48,69 +84,103 @@ impl Search {
     }
 
     fn begin(&mut self, states: usize) {
-        if self.labels.len() != states || self.round == u32::MAX {
-            self.labels = vec![Label::default(); states];
+        if self.labels.len() == states {
+            for (block, written) in self.labels.chunks_mut(BLOCK).zip(&mut self.written) {
+                if std::mem::take(written) {
+                    block.fill(UNREACHED);
+                }
+            }
+        } else {
+            self.labels = vec![UNREACHED; states];
             self.came_from = vec![NONE; states];
-            self.round = 0;
+            self.written = vec![false; states.div_ceil(BLOCK)];
         }
-        self.round += 1;
-        self.queue.clear();
+        self.queue.reset(states);
+        self.final_ms = UNREACHED;
     }
 
-    fn offer(&mut self, arc: Arc, ms: u32, from: u32, bound: u32) {
-        let label = &mut self.labels[arc.index()];
-        if ms <= bound && (label.round != self.round || ms < label.ms) {
-            *label = Label { round: self.round, ms };
-            self.came_from[arc.index()] = from;
-            self.queue.push(ms, arc.0);
+    /// A label for a state, and what follows from it at once: one way on is driven straight away, and
+    /// a state that makes none of the next ones better is never queued. Most turnarounds and dead
+    /// ends are such.
+    #[inline]
+    fn offer(&mut self, way: &Way<impl Fn(u32, &Edge) -> u32>, mut to: u32, mut ms: u32, mut from: u32) {
+        loop {
+            let label = &mut self.labels[to as usize];
+            if ms >= *label || ms > way.bound {
+                return;
+            }
+            *label = ms;
+            self.came_from[to as usize] = from;
+            self.written[to as usize / BLOCK] = true;
+            let next = way.edges.of(to);
+            if let [only] = next {
+                (from, ms) = (to, ms.saturating_add((way.cost)(to, only)));
+                to = only.to.0;
+                continue;
+            }
+            // Counted rather than searched: no branch to guess wrong.
+            let better = next.iter().fold(false, |any, edge| {
+                let next_ms = ms.saturating_add((way.cost)(to, edge));
+                any | ((next_ms < self.labels[edge.to.index()]) & (next_ms <= way.bound))
+            });
+            if better {
+                self.queue.put(to, ms);
+            }
+            return;
         }
     }
 
-    /// The next arc to settle, with its label.
-    fn settle(&mut self) -> Option<(u32, Arc)> {
-        while let Some((ms, arc)) = self.queue.pop() {
-            if ms == self.labels[arc as usize].ms {
-                return Some((ms, Arc(arc)));
+    /// Works off the queue. A bucket's states come in no order: one may be expanded and then found
+    /// quicker, and is expanded again. Once a bucket is empty, every label below it is final.
+    fn run(&mut self, way: &Way<impl Fn(u32, &Edge) -> u32>, mut ended: impl FnMut(&Search, u32) -> bool) {
+        // Nothing beyond the bound is ever labelled.
+        self.final_ms = way.bound.saturating_add(1);
+        while self.queue.next_bucket() {
+            if ended(self, self.queue.floor_ms()) {
+                self.final_ms = self.queue.floor_ms();
+                return;
+            }
+            while let Some(state) = self.queue.take() {
+                let ms = self.labels[state as usize];
+                if !self.queue.is_due(ms) {
+                    self.queue.put(state, ms);
+                    continue;
+                }
+                for edge in way.edges.of(state) {
+                    self.offer(way, edge.to.0, ms.saturating_add((way.cost)(state, edge)), state);
+                }
             }
         }
-        None
     }
 
     /// Milliseconds of the last run, `None` where it did not reach.
     pub fn label(&self, arc: Arc) -> Option<u32> {
-        self.labels.get(arc.index()).filter(|l| l.round == self.round && self.round > 0).map(|l| l.ms)
+        self.labels.get(arc.index()).copied().filter(|ms| *ms != UNREACHED)
     }
 
     /// Everything within `bound` milliseconds of leaving `origin`. `extra` is a preference in
-    /// milliseconds added to an arc; it steers and never enters a reported time. `done` may stop
-    /// the search once an arc is settled.
+    /// milliseconds added to an arc; it steers and never enters a reported time.
     pub fn forward(
         &mut self,
         graph: &RoadGraph,
         origin: Stand,
         bound: u32,
         extra: impl Fn(Arc) -> u32,
-        mut done: impl FnMut(Arc) -> bool,
+        mut until: Until,
     ) {
         self.begin(graph.topology.state_count());
         if !graph.is_open(origin.arc) {
             return;
         }
+        let cost = |_, edge: &Edge| edge.ms.saturating_add(extra(graph.topology.arc(edge.to)));
+        let way = Way { edges: graph.edges_onward(), bound, cost };
         let rest = graph.ms(origin.arc) - graph.part_ms(origin.arc, origin.fraction);
-        let arc_of = |state: Arc| graph.topology.arc(state);
         for edge in graph.onward(origin.arc) {
-            let ms = (rest + edge.ms).saturating_add(extra(arc_of(edge.to)));
-            self.offer(edge.to, ms, NONE, bound);
+            self.offer(&way, edge.to.0, rest.saturating_add((way.cost)(origin.arc.0, edge)), NONE);
         }
-        while let Some((ms, state)) = self.settle() {
-            if done(arc_of(state)) {
-                return;
-            }
-            for edge in graph.onward(state) {
-                let to_ms = ms.saturating_add(edge.ms).saturating_add(extra(arc_of(edge.to)));
-                self.offer(edge.to, to_ms, state.0, bound);
-            }
-        }
+        self.run(&way, |search, floor_ms| {
+            until.reached(floor_ms, |goal| search.first_state(graph, goal).map(|(ms, _)| ms))
+        });
     }
 
     /// Everything from which `goal` is reached within `bound` milliseconds.
@@ -120,38 +190,36 @@ impl Search {
         goal: Stand,
         bound: u32,
         extra: impl Fn(Arc) -> u32,
-        mut done: impl FnMut(Arc) -> bool,
+        mut until: Until,
     ) {
         self.begin(graph.topology.state_count());
         if !graph.is_open(goal.arc) {
             return;
         }
+        let cost = |state, edge: &Edge| edge.ms.saturating_add(extra(graph.topology.arc(Arc(state))));
+        let way = Way { edges: graph.edges_inward(), bound, cost };
         // An edge holds the whole of the arc it leads into; the goal lies part of the way along.
         let beyond = graph.ms(goal.arc) - graph.part_ms(goal.arc, goal.fraction);
         for state in graph.topology.states(goal.arc) {
             for edge in graph.inward(state) {
-                self.offer(edge.to, edge.ms - beyond, NONE, bound);
+                self.offer(&way, edge.to.0, edge.ms - beyond, NONE);
             }
         }
-        while let Some((ms, state)) = self.settle() {
-            if done(state) {
-                return;
-            }
-            let through = ms.saturating_add(extra(graph.topology.arc(state)));
-            for edge in graph.inward(state) {
-                self.offer(edge.to, through.saturating_add(edge.ms), state.0, bound);
-            }
-        }
+        self.run(&way, |search, floor_ms| until.reached(floor_ms, |origin| search.label(origin)));
     }
 
-    /// Arcs from a state back to where its label began.
-    fn chain(&self, graph: &RoadGraph, mut state: Arc) -> Vec<Arc> {
-        let mut chain = vec![graph.topology.arc(state)];
-        while self.came_from[state.index()] != NONE {
-            state = Arc(self.came_from[state.index()]);
-            chain.push(graph.topology.arc(state));
-        }
-        chain
+    /// States from one back to where its label began.
+    fn chain(&self, state: Arc) -> impl Iterator<Item = Arc> {
+        let from = |state: Arc| Some(self.came_from[state.index()]).filter(|from| *from != NONE).map(Arc);
+        std::iter::successors(Some(state), move |state| from(*state))
+    }
+
+    /// The chain's arcs and one more, in memory of just that size.
+    fn arcs(&self, graph: &RoadGraph, state: Arc, end: Arc) -> Vec<Arc> {
+        let mut arcs = Vec::with_capacity(self.chain(state).count() + 1);
+        arcs.extend(self.chain(state).map(|state| graph.topology.arc(state)));
+        arcs.push(end);
+        arcs
     }
 
     /// The state of an arc that was reached first.
@@ -165,8 +233,7 @@ impl Search {
             return Some(direct);
         }
         let (_, state) = self.first_state(graph, goal.arc)?;
-        let mut arcs = self.chain(graph, state);
-        arcs.push(origin.arc);
+        let mut arcs = self.arcs(graph, state, origin.arc);
         arcs.reverse();
         Drive::over(graph, arcs, origin.fraction, goal.fraction)
     }
@@ -177,9 +244,7 @@ impl Search {
             return Some(direct);
         }
         self.label(origin.arc)?;
-        let mut arcs = self.chain(graph, origin.arc);
-        arcs.push(goal.arc);
-        Drive::over(graph, arcs, origin.fraction, goal.fraction)
+        Drive::over(graph, self.arcs(graph, origin.arc, goal.arc), origin.fraction, goal.fraction)
     }
 
     /// After `forward(origin)`: milliseconds to `goal`.

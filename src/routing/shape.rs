@@ -2,11 +2,14 @@
 //! steeply it climbs where an elevation grid says so.
 
 use crate::roads::network::{Arc, Network};
+use crate::routing::succession::Leaving;
 use crate::routing::topology::turn_degrees;
+use bytemuck::{Pod, Zeroable};
 use rayon::prelude::*;
 
 /// A part of a segment that bends, in metres along it with the way's node order.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Pod, Zeroable)]
+#[repr(C)]
 pub struct Bend {
     pub from: f32,
     pub to: f32,
@@ -15,7 +18,8 @@ pub struct Bend {
 
 /// A bend on the road that goes on beyond an arc's head: a truck brakes for it on the arc, and one
 /// that comes from it still speeds up there.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Pod, Zeroable)]
+#[repr(C)]
 pub struct Beyond {
     pub distance: f32,
     pub radius: f32,
@@ -23,9 +27,9 @@ pub struct Beyond {
 
 /// Lists of items, one list per row, in one piece of memory.
 #[derive(Debug)]
-struct Rows<T> {
-    start: Vec<u32>,
-    items: Vec<T>,
+pub(super) struct Rows<T> {
+    pub start: Vec<u32>,
+    pub items: Vec<T>,
 }
 
 impl<T> Default for Rows<T> {
@@ -58,9 +62,9 @@ impl<T: Send> Rows<T> {
 #[derive(Debug, Default)]
 pub struct Shape {
     /// By segment.
-    bends: Rows<Bend>,
+    pub(super) bends: Rows<Bend>,
     /// By arc.
-    beyond: Rows<Beyond>,
+    pub(super) beyond: Rows<Beyond>,
     /// By segment: per cent with the node order, of equal pieces.
     grades: Rows<f32>,
 }
@@ -87,11 +91,14 @@ const MOST_JUNCTIONS: usize = 24;
 const TURN_DEGREES: f64 = 45.0;
 
 impl Shape {
-    /// `leaving`: where each junction's leaving arcs start in a list of them all, and the list.
-    pub fn of_curves(network: &Network, leaving: &(Vec<u32>, Vec<Arc>)) -> Shape {
+    pub fn of_curves(network: &Network, leaving: &Leaving) -> Shape {
         let chains = Chains { network, leaving };
         let bends = Rows::collect(network.segments.len(), |segment| chains.bends(segment));
         let beyond = Rows::collect(network.arc_count(), |arc| chains.beyond(Arc(arc as u32), &bends));
+        Shape::of_rows(bends, beyond)
+    }
+
+    pub(super) fn of_rows(bends: Rows<Bend>, beyond: Rows<Beyond>) -> Shape {
         Shape { bends, beyond, grades: Rows::default() }
     }
 
@@ -115,7 +122,7 @@ impl Shape {
 
 struct Chains<'a> {
     network: &'a Network,
-    leaving: &'a (Vec<u32>, Vec<Arc>),
+    leaving: &'a Leaving,
 }
 
 impl Chains<'_> {

@@ -53,6 +53,8 @@ pub enum SetBy {
     Class,
     Surface,
     Smoothness,
+    /// An overlay's figure in place of the table's.
+    Local,
     Curve,
     Grade,
 }
@@ -65,6 +67,7 @@ impl SetBy {
             SetBy::Class => "class",
             SetBy::Surface => "surface",
             SetBy::Smoothness => "smoothness",
+            SetBy::Local => "local",
             SetBy::Curve => "curve",
             SetBy::Grade => "grade",
         }
@@ -207,13 +210,30 @@ impl SpeedTable {
         if load == Load::Full {
             least.0 = least.0 * self.full_factor;
         }
-        // A limit binds the truck as driven, so it comes after the load factor.
         let direction = usize::from(!forward);
-        bind(&mut least, tags.max_speed[direction], SetBy::Posted);
-        if let Some(zone) = tags.speed_zone.as_ref().and_then(|zones| zones[direction].as_deref()) {
-            bind(&mut least, self.implicit(zone).flatten(), SetBy::Zone);
+        if let Some(local) = tags.local.as_ref().and_then(|local| local.speed[direction].as_ref()) {
+            let full = || local.full.unwrap_or(local.empty * self.full_factor);
+            least = (if load == Load::Full { full() } else { local.empty }, SetBy::Local);
+        }
+        // A limit binds the truck as driven, so it comes after the load factor.
+        for (limit, by) in self.limits(tags, forward) {
+            bind(&mut least, limit, by);
         }
         least
+    }
+
+    /// What the law allows on a way, by sign and without one.
+    fn limits(&self, tags: &RoadTags, forward: bool) -> [(Option<MetresPerSecond>, SetBy); 2] {
+        let direction = usize::from(!forward);
+        let zone = tags.speed_zone.as_ref().and_then(|zones| zones[direction].as_deref());
+        let implied = zone.and_then(|zone| self.implicit(zone).flatten());
+        [(tags.max_speed[direction], SetBy::Posted), (implied, SetBy::Zone)]
+    }
+
+    /// The least of them.
+    pub fn limit(&self, tags: &RoadTags, forward: bool) -> Option<MetresPerSecond> {
+        let limits = self.limits(tags, forward).into_iter().filter_map(|(limit, _)| limit);
+        limits.min_by(|a, b| a.0.total_cmp(&b.0))
     }
 
     /// The limit that holds in a zone, `Some(None)` for no limit, `None` where the zone is not known.

@@ -4,12 +4,11 @@
 //! backing; mid-road never. Times are whole milliseconds, so that sums do not depend on their order.
 
 use crate::roads::network::{Arc, Network};
-use crate::roads::tags::{Class, OneWay, TurningPlace};
-use crate::routing::memory::{Bans, Memory};
+use crate::roads::tags::TurningPlace;
 use crate::routing::shape::Shape;
 use crate::routing::speed::SpeedTable;
+use crate::routing::succession::{Manner, Succession, leaving_arcs};
 use crate::units::Seconds;
-use std::collections::HashMap;
 
 /// Closed, or not reached.
 pub const CLOSED: u32 = u32::MAX;
@@ -61,34 +60,26 @@ pub enum Turnaround {
 
 impl Topology {
     pub fn build(network: &Network, table: &SpeedTable) -> Topology {
-        let arc_count = network.arc_count();
         let leaving = leaving_arcs(network);
-        let bans = Bans::build(&network.bans);
-        let mut state_of: HashMap<usize, Arc> = HashMap::new();
-        let mut states: Vec<(Arc, Memory)> = network.arcs().map(|arc| (arc, bans.fresh(arc))).collect();
-        for (memory, arc) in bans.deep() {
-            state_of.insert(Bans::index(memory), Arc(states.len() as u32));
-            states.push((arc, memory));
-        }
-        let mut start = Vec::with_capacity(states.len() + 1);
-        let mut turns = Vec::with_capacity(arc_count * 5 / 2);
-        for &(from, memory) in &states {
-            start.push(turns.len() as u32);
-            let junction = network.head(from);
-            let next = &leaving.1[leaving.0[junction] as usize..leaving.0[junction + 1] as usize];
-            for &to in next {
-                let Some(after) = bans.after(memory, to) else { continue };
-                if let Some(ms) = turn_ms(network, table, from, to, next.len()) {
-                    let to = if bans.is_deep(after) { state_of[&Bans::index(after)] } else { to };
-                    turns.push(Turn { to, ms });
-                }
-            }
-        }
-        start.push(turns.len() as u32);
         let shape =
             if table.curve.is_some() { Shape::of_curves(network, &leaving) } else { Shape::default() };
-        let further = states[arc_count..].iter().map(|(arc, _)| *arc).collect();
-        Topology { leaving_start: leaving.0, start, turns, arc_count, further, shape }
+        Topology::of(Succession::of(network, leaving), shape, table)
+    }
+
+    /// Prices the turns by a speed table.
+    pub fn of(succession: Succession, shape: Shape, table: &SpeedTable) -> Topology {
+        let Succession { leaving_start, start, to, manner, further } = succession;
+        let arc_count = start.len() - 1 - further.len();
+        let cost = Manner::ALL.map(|manner| delay_ms(table, manner));
+        let priced = |(to, manner): (&Arc, &Manner)| Turn { to: *to, ms: cost[*manner as usize] };
+        Topology {
+            leaving_start,
+            start,
+            turns: to.iter().zip(manner.iter()).map(priced).collect(),
+            arc_count,
+            further,
+            shape,
+        }
     }
 
     /// Turns that leave a state's arc at its head.
@@ -120,25 +111,6 @@ impl Topology {
     }
 }
 
-/// Arcs leaving each junction, as offsets and a flat list.
-fn leaving_arcs(network: &Network) -> (Vec<u32>, Vec<Arc>) {
-    let mut start = vec![0u32; network.junctions.len() + 1];
-    for arc in network.arcs() {
-        start[network.tail(arc) + 1] += 1;
-    }
-    for i in 0..network.junctions.len() {
-        start[i + 1] += start[i];
-    }
-    let mut next = start.clone();
-    let mut list = vec![Arc(0); network.arc_count()];
-    for arc in network.arcs() {
-        let slot = &mut next[network.tail(arc)];
-        list[*slot as usize] = arc;
-        *slot += 1;
-    }
-    (start, list)
-}
-
 /// Where and how a truck can turn round at a junction with this many arms.
 pub fn turnaround(network: &Network, junction: usize, arms: usize) -> Turnaround {
     if network.mark(junction).is_some_and(|m| m.turning == TurningPlace::Circle) {
@@ -151,34 +123,16 @@ pub fn turnaround(network: &Network, junction: usize, arms: usize) -> Turnaround
     }
 }
 
-/// Whether a truck may turn back into the road it came on at all.
-fn may_back(network: &Network, arc: Arc) -> bool {
-    let tags = &network.way(arc).tags;
-    tags.one_way == OneWay::No && !matches!(tags.class, Class::Motorway | Class::Trunk)
-}
-
-/// Milliseconds of a turn, `None` where it is never made.
-fn turn_ms(network: &Network, table: &SpeedTable, from: Arc, to: Arc, arms: usize) -> Option<u32> {
+/// Milliseconds that a turn of this manner costs.
+fn delay_ms(table: &SpeedTable, manner: Manner) -> u32 {
     let delay = &table.delay;
-    if to == from.reversed() {
-        if !may_back(network, from) {
-            return None;
-        }
-        return Some(millis(match turnaround(network, network.head(from), arms) {
-            Turnaround::Circle => delay.turning_circle,
-            Turnaround::Junction => delay.junction_turnaround,
-            Turnaround::Backing => delay.backing,
-            Turnaround::Never => return None,
-        }));
-    }
-    if arms <= 2 {
-        return Some(0);
-    }
-    let off = turn_degrees(network, from, to).abs();
-    Some(match off {
-        off if off < 45.0 => 0,
-        off if off <= 135.0 => millis(delay.turn),
-        _ => millis(delay.sharp_turn),
+    millis(match manner {
+        Manner::On => 0.0,
+        Manner::Turn => delay.turn,
+        Manner::Sharp => delay.sharp_turn,
+        Manner::Circle => delay.turning_circle,
+        Manner::SideRoad => delay.junction_turnaround,
+        Manner::Backing => delay.backing,
     })
 }
 

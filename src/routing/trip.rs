@@ -3,9 +3,10 @@
 use crate::finding::{Code, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::routing::Roads;
+use crate::routing::access::Policy;
 use crate::routing::graph::RoadGraph;
 use crate::routing::path::{self, Leg};
-use crate::routing::search::{Drive, Search};
+use crate::routing::search::{Drive, Search, Until};
 use crate::routing::snap::{Connection, SnapIndex, SnapRule, Spot};
 use crate::routing::topology::CLOSED;
 use crate::routing::why::{self, Obstacle};
@@ -40,7 +41,11 @@ pub struct Snapper<'r> {
 
 impl<'r> Snapper<'r> {
     pub fn new(roads: &'r Roads) -> Snapper<'r> {
-        let proper = Connection::of(&roads.graph(Body::weightless()));
+        // A closed road is still a road: a place beside it is not put on another in silence.
+        let policy = Policy { closures: false, ..roads.policy.clone() };
+        let every_road =
+            RoadGraph::build(&roads.network, &roads.topology, &roads.table, &policy, Body::weightless());
+        let proper = Connection::of(&every_road);
         Snapper { index: SnapIndex::build(&roads.network), proper }
     }
 
@@ -107,7 +112,7 @@ pub fn between(graph: &RoadGraph, roads: &Roads, origin: &Spot, goal: &Spot) -> 
     let past_goal = goal.stands().map(|s| graph.ms(s.arc)).into_iter().filter(|ms| *ms != CLOSED).max();
     for from in origin.stands() {
         let bound = best.as_ref().map_or(u32::MAX - 1, |b| b.ms.saturating_add(past_goal.unwrap_or(0)));
-        search.forward(graph, from, bound, |_| 0, |_| false);
+        search.forward(graph, from, bound, |_| 0, Until::Bound);
         for to in goal.stands() {
             if let Some(drive) = search.drive_to(graph, from, to)
                 && best.as_ref().is_none_or(|b| drive.ms < b.ms)

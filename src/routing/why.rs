@@ -4,7 +4,7 @@ use crate::finding::OsmRef;
 use crate::roads::network::Arc;
 use crate::routing::access::{self, Closure};
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Search, Stand};
+use crate::routing::search::{Search, Stand, Until};
 use crate::routing::speed::SpeedTable;
 use crate::routing::topology::CLOSED;
 use std::fmt;
@@ -39,7 +39,7 @@ pub fn obstacles(graph: &RoadGraph, table: &SpeedTable, origins: &[Stand], goals
     let mut search = Search::new();
     let mut best: Option<(u64, Vec<Arc>)> = None;
     for origin in origins {
-        search.forward(free, *origin, u32::MAX - 1, extra, |_| false);
+        search.forward(free, *origin, u32::MAX - 1, extra, Until::Bound);
         for goal in goals {
             if let Some(drive) = search.drive_to(free, *origin, *goal) {
                 let cost: u64 =

@@ -23,6 +23,8 @@ mod layout;
 mod limiter;
 pub mod loops;
 mod meetings;
+pub mod pair;
+pub mod pieces;
 mod search;
 mod simulate;
 mod sustained;

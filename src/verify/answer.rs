@@ -41,7 +41,14 @@ enum Properties {
     SupplyLine(SupplyLine),
     Loop(Loop),
     Leg(Leg),
-    RoadNote {},
+    RoadNote(RoadNote),
+}
+
+#[derive(Clone, Debug, Deserialize)]
+pub struct RoadNote {
+    pub option: u64,
+    pub code: String,
+    pub osm: Option<String>,
 }
 
 #[derive(Clone, Debug, Deserialize)]
@@ -158,6 +165,14 @@ pub struct PlanOption {
     pub dump: Place,
     pub supply: Option<(SupplyLine, Vec<Place>)>,
     pub loops: Vec<SaidLoop>,
+    pub notes: Vec<RoadNote>,
+}
+
+impl PlanOption {
+    /// It has a note of this code about this element.
+    pub fn tells(&self, code: &str, osm: &str) -> bool {
+        self.notes.iter().any(|note| note.code == code && note.osm.as_deref() == Some(osm))
+    }
 }
 
 #[derive(Clone, Debug)]
@@ -216,8 +231,8 @@ pub fn read(answer: &Value) -> Result<Said, String> {
                 said: *dump,
                 supply: None,
                 loops: Vec::new(),
+                notes: Vec::new(),
             }),
-            Properties::RoadNote {} => {}
             other => rest.push((i, other, shape.clone())),
         }
     }
@@ -229,6 +244,10 @@ pub fn read(answer: &Value) -> Result<Said, String> {
             Properties::SupplyLine(supply) => match of(&mut said, supply.option) {
                 Some(o) => said.options[o].supply = Some((supply, line(&shape).map_err(at)?)),
                 None => said.strays.push(format!("a supply line of option {}", supply.option)),
+            },
+            Properties::RoadNote(note) => match of(&mut said, note.option) {
+                Some(o) => said.options[o].notes.push(note),
+                None => said.strays.push(format!("a note of option {}", note.option)),
             },
             Properties::Loop(found) => match of(&mut said, found.option) {
                 Some(o) => said.options[o].loops.push(SaidLoop {

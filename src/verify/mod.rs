@@ -5,7 +5,9 @@
 //! fleet) and no method: `drive` writes the rules of the road anew and searches with petgraph,
 //! `trace` finds the road under a line, `legs` and `loops` judge drives, `hose` the supply line,
 //! `ceiling` solves the bound as a linear programme, `narrow` finds the lanes where trucks meet,
-//! `simulate` runs the shuttle in time steps with `mouths` for those lanes, `crew` puts the vehicles into it, `shuttle` compares the flows, `books` looks over the whole.
+//! `simulate` runs the shuttle in time steps with `mouths` for those lanes, `crew` puts the vehicles
+//! into it, `shuttle` compares the flows, `books` looks over the whole, `overlay` holds legs and dump
+//! sites to what the department closed.
 
 mod answer;
 mod books;
@@ -17,6 +19,7 @@ mod legs;
 mod loops;
 mod mouths;
 mod narrow;
+mod overlay;
 mod shuttle;
 mod simulate;
 mod trace;
@@ -121,9 +124,14 @@ fn check_option(
     for said in &option.loops {
         let loaded = legs::check(garage, option, said, answer::Which::Loaded, &mut found);
         let empty = legs::check(garage, option, said, answer::Which::Empty, &mut found);
+        for (which, driven) in [(answer::Which::Loaded, &loaded), (answer::Which::Empty, &empty)] {
+            let title = format!("{} leg of {}", which.as_str(), said.title());
+            overlay::legs(problem, garage.ground.network(), option, &title, driven, &mut found);
+        }
         drives.extend(loops::check(garage, option, said, &loaded, &empty, &mut found));
     }
     hose::check(problem, option, &mut found);
+    overlay::dump(problem, option, &mut found);
     let whole = drives.len() == option.loops.len() && !drives.is_empty();
     match whole.then(|| crew::muster(problem, garage, sites, option, &drives)) {
         Some(Ok(crew)) => shuttle::check(problem, option, &crew, &mut found),

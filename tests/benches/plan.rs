@@ -1,5 +1,5 @@
-//! `cargo bench`: reading each extract into a graph, one search, one plan. Figures are compared with
-//! each other within one run on one machine; none is asserted.
+//! `cargo bench --bench plan`: reading each extract into a graph, one plan. Figures are compared with
+//! each other within one run on one machine; none is asserted. The search has its own, search.rs.
 
 #[path = "../support/extracts.rs"]
 mod extracts;
@@ -9,14 +9,77 @@ mod signs;
 use divan::Bencher;
 use divan::counter::ItemsCount;
 use std::collections::HashSet;
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+use std::time::Instant;
 use tankerloop::plan::plan;
 use tankerloop::routing::access::Policy;
-use tankerloop::routing::search::{Search, Stand};
-use tankerloop::routing::speed::SpeedTable;
+use tankerloop::routing::saved;
+use tankerloop::routing::speed::{BUILT_IN, SpeedTable};
 use tankerloop::{Network, Overrides, Problem, Roads};
 
 const EXTRACTS: [&str; 4] = ["niue", "liechtenstein", "isle-of-man", "malta"];
+
+/// The extract saved, once per run: an older run's file may be of another reader.
+fn prepared(name: &str) -> Option<PathBuf> {
+    static DONE: Mutex<Vec<String>> = Mutex::new(Vec::new());
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("bench-{name}.roads"));
+    let extract = extracts::path(name)?;
+    let mut done = DONE.lock().expect("no bench has panicked");
+    if !done.iter().any(|d| d == name) {
+        saved::prepare(&extract, &path, &mut |_, _| ()).expect("the network can be saved");
+        done.push(name.to_string());
+    }
+    Some(path)
+}
+
+fn table(curves: bool) -> SpeedTable {
+    let lateral = "lateral_mps2 = { full = 1.5, empty = 2.0 }";
+    assert!(BUILT_IN.contains(lateral), "the built-in table has other curves");
+    let without = BUILT_IN.replace(lateral, "lateral_mps2 = \"off\"");
+    let table = SpeedTable::parse(if curves { BUILT_IN } else { &without }, "built in");
+    table.expect("the table reads")
+}
+
+/// File to roads on which a plan can start: network, findings, priced turns, curves.
+fn usable(path: &Path, table: SpeedTable) -> Roads {
+    Roads::read(path, table, Policy::default(), &mut |_, _| ()).expect("the roads read")
+}
+
+/// Reading and opening by turns, so that whatever else the machine does slows both: medians, fastest,
+/// and the sizes of both files. Both begin with the file and a parsed speed table and end with equal
+/// roads (a test compares them), before those are dropped. Reading uses all cores, opening one: on a
+/// busy machine the fastest compare better. Without curves both have less to do, reading more so.
+fn compare(name: &str, curves: bool) {
+    let (Some(extract), Some(saved)) = (extracts::path(name), prepared(name)) else { return };
+    let time = |path: &Path| {
+        let table = table(curves);
+        let begin = Instant::now();
+        let roads = divan::black_box(usable(path, table));
+        let took = begin.elapsed().as_secs_f64() * 1e3;
+        drop(roads);
+        took
+    };
+    let mut took: [Vec<f64>; 2] = Default::default();
+    for _ in 0..31 {
+        took[0].push(time(&extract));
+        took[1].push(time(&saved));
+    }
+    let [[read_least, read], [open_least, open]] = took.map(|mut t| {
+        t.sort_by(f64::total_cmp);
+        [t[0], t[t.len() / 2]]
+    });
+    let size = |path: &Path| std::fs::metadata(path).map_or(0, |meta| meta.len()) as f64 / 1e6;
+    println!(
+        "{name}, {}: saved {:.1} times faster, reading {read:.1} ms, opening {open:.2} ms; \
+         fastest {:.1} times, {read_least:.1} ms, {open_least:.2} ms; {:.2} MB as extract, {:.2} MB saved",
+        if curves { "with curves" } else { "without curves" },
+        read / open,
+        read_least / open_least,
+        size(&extract),
+        size(&saved)
+    );
+}
 
 fn main() {
     for name in EXTRACTS {
@@ -32,6 +95,8 @@ fn main() {
                 let ways: HashSet<i64> = roads.network.ways.iter().map(|way| way.id).collect();
                 print!("{}", signs::table(&signs::signs(&path, |id| ways.contains(&id))));
             }
+            compare(name, true);
+            compare(name, false);
         }
     }
     divan::main();
@@ -49,38 +114,12 @@ fn read_into_graph(bencher: Bencher, name: &str) {
     });
 }
 
-fn largest_body() -> tankerloop::vehicle::Body {
-    let problem = island_problem();
-    problem.fleet.tankers[0].chassis.body(tankerloop::Load::Full)
-}
-
-/// One-to-all from one arc in the middle of the file. Items are arcs.
-#[divan::bench(args = ["isle-of-man", "malta"], sample_count = 50)]
-fn one_to_all_ours(bencher: Bencher, name: &str) {
-    let Some(roads) = extracts::roads(name) else { return };
-    let graph = roads.graph(largest_body());
-    let from = middle(&graph);
-    let mut search = Search::new();
-    bencher.counter(ItemsCount::new(roads.network.arc_count())).bench_local(|| {
-        search.forward(&graph, Stand { arc: from, fraction: 0.0 }, u32::MAX - 1, |_| 0, |_| false);
-    });
-}
-
-/// The same by petgraph's Dijkstra on the same graph.
-#[divan::bench(args = ["isle-of-man", "malta"], sample_count = 20)]
-fn one_to_all_petgraph(bencher: Bencher, name: &str) {
-    use petgraph::visit::EdgeRef;
-    let Some(roads) = extracts::roads(name) else { return };
-    let graph = roads.graph(largest_body());
-    let from = middle(&graph);
-    bencher
-        .counter(ItemsCount::new(roads.network.arc_count()))
-        .bench_local(|| petgraph::algo::dijkstra(&graph, from, None, |edge| *edge.weight()));
-}
-
-fn middle(graph: &tankerloop::routing::graph::RoadGraph) -> tankerloop::roads::network::Arc {
-    let arcs: Vec<_> = graph.network.arcs().filter(|a| graph.is_open(*a)).collect();
-    arcs[arcs.len() / 2]
+/// The same from a saved network.
+#[divan::bench(args = EXTRACTS, sample_count = 50)]
+fn open_saved(bencher: Bencher, name: &str) {
+    let Some(path) = prepared(name) else { return };
+    let nodes = extracts::roads(name).map_or(0, |r| r.network.node_count);
+    bencher.counter(ItemsCount::new(nodes)).bench(|| usable(&path, table(true)));
 }
 
 fn island_problem() -> Problem {

@@ -1,9 +1,11 @@
 //! Drives over text worlds: the world's PBF goes through the real reader, the speeds are round.
 
 use super::world::World;
+use serde_json::{Value, json};
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use tankerloop::finding::{Outcome, Refusal};
+use tankerloop::overlay::{Overlay, Rules};
 use tankerloop::place::Place;
 use tankerloop::routing::Roads;
 use tankerloop::routing::access::Policy;
@@ -119,6 +121,25 @@ impl Course {
         Course { world, roads }
     }
 
+    /// Lays overlay features on the roads, through a file as a user's would be.
+    pub fn lay(mut self, features: &[Value]) -> Course {
+        let folder = folder();
+        let path = folder.join("local.geojson");
+        std::fs::write(&path, collection(features).to_string()).unwrap();
+        let Roads { network, table, policy, notes, .. } = &mut self.roads;
+        let overlay = Overlay::read(&[path], notes).unwrap_or_else(|refusal| panic!("{refusal}"));
+        std::fs::remove_dir_all(folder).unwrap();
+        let limit = |tags: &_, forward: bool| table.limit(tags, forward);
+        let rules = Rules { moment: &policy.moment, open_ways: &policy.open_ways, limit: &limit };
+        overlay.lay(network, &rules, notes);
+        self
+    }
+
+    /// What was said when overlays were laid, as code and cause.
+    pub fn laid(&self) -> Vec<String> {
+        self.roads.notes.iter().map(|f| format!("{}: {}", f.code.as_str(), f.cause)).collect()
+    }
+
     /// From node to node.
     pub fn drive(&self, body: Body, from: char, to: char) -> Driven {
         self.between(body, self.world.place(from), self.world.place(to)).unwrap()
@@ -136,6 +157,31 @@ impl Course {
     pub fn noticed(&self) -> Vec<String> {
         self.roads.network.findings.iter().map(|f| f.to_string()).collect()
     }
+}
+
+pub fn collection(features: &[Value]) -> Value {
+    json!({ "type": "FeatureCollection", "features": features })
+}
+
+/// A feature of an overlay; without a geometry where it is null.
+pub fn feature(geometry: Value, properties: Value) -> Value {
+    json!({ "type": "Feature", "geometry": geometry, "properties": properties })
+}
+
+/// Places so many metres east and north of nodes, as GeoJSON positions.
+pub fn positions(world: &World, at: &[(char, f64, f64)]) -> Value {
+    json!(at.iter().map(|(node, east, north)| world.beside(*node, *east, *north)).collect::<Vec<_>>())
+}
+
+pub fn line(world: &World, at: &[(char, f64, f64)]) -> Value {
+    json!({ "type": "LineString", "coordinates": positions(world, at) })
+}
+
+/// An upright box about a node, so many metres to the west, south, east and north.
+pub fn area(world: &World, node: char, [west, south, east, north]: [f64; 4]) -> Value {
+    let ring = [(-west, -south), (east, -south), (east, north), (-west, north), (-west, -south)];
+    let ring: Vec<_> = ring.map(|(e, n)| world.beside(node, e, n)).to_vec();
+    json!({ "type": "Polygon", "coordinates": [ring] })
 }
 
 /// What came of a drive, as plain data.

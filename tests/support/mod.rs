@@ -5,4 +5,5 @@ pub mod drive;
 pub mod extracts;
 #[path = "../../examples/county/pbf.rs"]
 pub mod pbf;
+pub mod tangle;
 pub mod world;

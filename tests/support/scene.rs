@@ -13,7 +13,6 @@ use std::path::Path;
 use tankerloop::finding::{Code, Outcome};
 use tankerloop::place::Place;
 use tankerloop::plan::{Answer, Overrides, Problem, plan};
-use tankerloop::routing::Roads;
 
 pub const LOAD_GAL: f64 = 1_800.0;
 /// Handling 60, unloading 60, handling 60, filling 60.
@@ -59,6 +58,7 @@ pub struct Scene {
     search: String,
     replications: u32,
     spread: bool,
+    overlay: Option<String>,
 }
 
 impl Scene {
@@ -77,6 +77,7 @@ impl Scene {
             search: "fill_sites_at_once = 1".into(),
             replications: 40,
             spread: false,
+            overlay: None,
         }
     }
 
@@ -121,12 +122,20 @@ impl Scene {
     }
 
     pub fn month(mut self, month: u8) -> Scene {
-        self.top = format!("month = {month}\n");
+        self.top.push_str(&format!("month = {month}\n"));
         self
     }
 
     pub fn search(mut self, keys: &str) -> Scene {
         self.search = keys.into();
+        self
+    }
+
+    /// An overlay file of these features.
+    pub fn overlay(mut self, features: &[serde_json::Value]) -> Scene {
+        let collection = serde_json::json!({ "type": "FeatureCollection", "features": features });
+        self.overlay = Some(collection.to_string());
+        self.top.push_str("overlay = [\"local.geojson\"]\n");
         self
     }
 
@@ -144,6 +153,9 @@ impl Scene {
         let put = |file: &str, text: String| std::fs::write(folder.join(file), text).unwrap();
         self.world.write(&folder);
         put("speeds.toml", SPEEDS.into());
+        if let Some(overlay) = &self.overlay {
+            put("local.geojson", overlay.clone());
+        }
         let head = "name,lon,lat,kind,flow_gpm,volume_gal,berths,season,in_service";
         put("sites.csv", format!("{head}\n{}\n", self.sites.join("\n")));
         put(
@@ -199,9 +211,17 @@ impl Scene {
 
 fn read_and_plan(scenario: &Path) -> Outcome<Answer> {
     let problem = Problem::read(scenario, &Overrides::default())?;
-    let (table, policy) = (problem.table.clone(), problem.policy.clone());
-    let roads = Roads::read(&problem.roads, table, policy, &mut |_, _| {})?;
-    plan(&problem, &roads)
+    let roads = problem.roads.read(&mut |_, _| {})?;
+    let answer = plan(&problem, &roads)?;
+    let text = tankerloop::output::geojson::write(&answer);
+    let read = serde_json::from_str(&text).expect("the answer is JSON");
+    let verification = tankerloop::verify::verify(&problem, &roads, &read);
+    let failures: Vec<_> = verification
+        .failures()
+        .filter(|check| check.what.ends_with(".overlay") || check.what == "leg.bridges")
+        .collect();
+    assert!(failures.is_empty(), "{}: {failures:#?}", scenario.display());
+    Ok(answer)
 }
 
 /// What one tanker of the scene delivers on a loop of so many seconds of driving.

@@ -4,10 +4,12 @@ use super::permits::permits;
 use super::{Permits, Special, Tags, get, unreadable, yes};
 use crate::finding::{Findings, OsmRef};
 use crate::roads::limits::{self, Limits, Posted};
+use crate::roads::local::Said;
 use crate::units::Metres;
+use serde::{Deserialize, Serialize};
 
 /// What stands on a road node (OSM wiki, "Key:barrier").
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Barrier {
     /// Opens by hand: gate, lift gate, swing gate, chain, removable bollard.
     Opens,
@@ -28,7 +30,7 @@ pub enum Barrier {
 }
 
 /// Room to turn at a node.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum TurningPlace {
     #[default]
     None,
@@ -38,7 +40,7 @@ pub enum TurningPlace {
 }
 
 /// One node's attributes where it has any that matter to a truck.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct NodeTags {
     pub barrier: Option<Barrier>,
     /// Access past the barrier; unset where there is none.
@@ -48,6 +50,9 @@ pub struct NodeTags {
     pub signal: bool,
     pub limits: Option<Box<Limits>>,
     pub special: Option<Box<Special>>,
+    /// Somebody opens the barrier. Never of the map, never saved.
+    #[serde(skip)]
+    pub opened: Option<Said>,
 }
 
 /// Reads a node; `None` if nothing on it matters to a truck.
@@ -106,7 +111,7 @@ pub fn node(id: i64, tags: &Tags, findings: &mut Findings) -> Option<NodeTags> {
     let limits = (!limits.is_empty() || special.is_some()).then(|| Box::new(limits));
     let matters = barrier.is_some() || limits.is_some() || signal || turning != TurningPlace::None;
     let locked = yes(tags, "locked");
-    matters.then_some(NodeTags { barrier, permits, locked, turning, signal, limits, special })
+    matters.then_some(NodeTags { barrier, permits, locked, turning, signal, limits, special, opened: None })
 }
 
 fn barrier(word: &str, tags: &Tags, no_width: bool) -> Barrier {

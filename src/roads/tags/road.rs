@@ -5,11 +5,12 @@ use super::rules::one_way;
 use super::{OneWay, Permit, Permits, Season, Special, Tags, get, speed, unreadable, yes};
 use crate::finding::{Findings, OsmRef};
 use crate::roads::limits::{self, Limits};
+use crate::roads::local::Local;
 use crate::units::{Metres, MetresPerSecond};
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 /// Road class (`highway=*`), links folded into the class they belong to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Class {
     Motorway,
@@ -76,7 +77,7 @@ impl Class {
     }
 }
 
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Surface {
     #[default]
@@ -120,7 +121,7 @@ impl Surface {
 }
 
 /// `smoothness`, as far as it decides whether and how fast a truck can pass.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Smoothness {
     #[default]
@@ -132,7 +133,7 @@ pub enum Smoothness {
 }
 
 /// One way's road attributes, the same for every vehicle.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RoadTags {
     pub class: Class,
     pub one_way: OneWay,
@@ -166,10 +167,13 @@ pub struct RoadTags {
     /// Lanes or the whole road set apart for buses.
     pub bus: bool,
     pub passing_places: bool,
+    /// Never of the map, never saved.
+    #[serde(skip)]
+    pub local: Option<Box<Local>>,
 }
 
 /// Why a way with a `highway` tag is not a road for us; counted, not dropped in silence.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum NotARoad {
     FootOrCycle,
     Unfinished,
@@ -319,6 +323,7 @@ pub fn road(id: i64, tags: &Tags, findings: &mut Findings) -> Option<Result<Road
         season: get(tags, "seasonal").map_or(Season::AllYear, |value| Season::of(value, osm, findings)),
         bus,
         passing_places: yes(tags, "passing_places"),
+        local: None,
     }))
 }
 

@@ -1,9 +1,10 @@
 //! Tags of water features mapped for the fire service.
 
 use super::{Tags, get};
+use serde::{Deserialize, Serialize};
 
 /// A water feature mapped for the fire service.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum WaterKind {
     Hydrant,
     /// A hydrant that must be drafted from: no pressure of its own.
@@ -14,7 +15,7 @@ pub enum WaterKind {
 }
 
 /// A water feature as tagged; its yield is not tagged and never assumed from a diameter.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct WaterTags {
     pub kind: WaterKind,
     pub name: Option<String>,

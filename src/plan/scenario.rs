@@ -1,0 +1,153 @@
+//! The scenario file as it is written.
+
+use crate::finding::{Outcome, read_text, toml_refusal};
+use crate::routing::access::Policy;
+use crate::shuttle::{Spread, Terms, Vary};
+use crate::sites::fill::MappedSites;
+use crate::units::{Feet, Inches, Metres};
+use crate::water::draft::CapacityCurve;
+use serde::Deserialize;
+use std::path::{Path, PathBuf};
+
+/// The scenario file as written. Every key is explained in data/scenario.schema.json.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ScenarioFile {
+    pub name: Option<String>,
+    pub roads: Option<PathBuf>,
+    #[serde(default)]
+    pub sites: Vec<PathBuf>,
+    pub fleet: PathBuf,
+    pub speeds: Option<PathBuf>,
+    #[serde(default)]
+    pub elevation: Vec<PathBuf>,
+    #[serde(default)]
+    pub overlay: Vec<PathBuf>,
+    pub month: Option<u8>,
+    pub when: Option<String>,
+    pub incident: Option<IncidentFile>,
+    #[serde(default)]
+    pub policy: Policy,
+    #[serde(default)]
+    pub mapped_sites: MappedSites,
+    #[serde(default)]
+    pub shuttle: ShuttleFile,
+    #[serde(default)]
+    pub rig: RigSettings,
+    #[serde(default)]
+    pub search: SearchSettings,
+}
+
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct IncidentFile {
+    pub name: Option<String>,
+    pub at: Option<[f64; 2]>,
+    pub need_gpm: Option<f64>,
+}
+
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct ShuttleFile {
+    pub period_min: f64,
+    pub reliability: f64,
+    pub replications: u32,
+    pub seed: u64,
+    pub spread: SpreadFile,
+}
+
+/// `Spread` as written: a part left out keeps its default, and a key that is no part is refused.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct SpreadFile {
+    pub travel: Vary,
+    pub handling: Vary,
+    pub service: Vary,
+}
+
+impl Default for SpreadFile {
+    fn default() -> Self {
+        let Spread { travel, handling, service } = Spread::default();
+        SpreadFile { travel, handling, service }
+    }
+}
+
+impl Default for ShuttleFile {
+    fn default() -> Self {
+        let terms = Terms::default();
+        ShuttleFile {
+            period_min: terms.period.minutes(),
+            reliability: terms.reliability,
+            replications: terms.replications,
+            seed: terms.seed,
+            spread: SpreadFile::default(),
+        }
+    }
+}
+
+/// How the dump site is rigged.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct RigSettings {
+    /// Surface of the water in the portable tank to the pump intake.
+    #[serde(rename = "lift_ft")]
+    pub lift: Feet,
+    #[serde(rename = "altitude_ft")]
+    pub altitude: Feet,
+    #[serde(rename = "suction_in")]
+    pub suction: Inches,
+    /// Tankers that unload at once; as many as there are portable tanks, two at most, if not given.
+    pub dump_berths: Option<u32>,
+    pub capacity_curve: CapacityCurve,
+}
+
+impl Default for RigSettings {
+    /// Common practice, no source: a pump draws from tanks beside it with a few feet of lift
+    /// through the older 5-inch suction.
+    fn default() -> Self {
+        RigSettings {
+            lift: Feet(6.0),
+            altitude: Feet(0.0),
+            suction: Inches(5.0),
+            dump_berths: None,
+            capacity_curve: CapacityCurve::default(),
+        }
+    }
+}
+
+/// How far the search looks.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct SearchSettings {
+    /// Longest single leg worth driving.
+    #[serde(rename = "longest_leg_min")]
+    pub longest_leg_minutes: f64,
+    /// Farthest a listed site may lie from its road.
+    #[serde(rename = "site_to_road_m")]
+    pub site_to_road: Metres,
+    /// Most places tried as dump site.
+    pub dump_candidates: usize,
+    /// Options shown.
+    pub options: usize,
+    /// Most fill sites one option works at once: each needs a crew.
+    pub fill_sites_at_once: usize,
+}
+
+impl Default for SearchSettings {
+    fn default() -> Self {
+        SearchSettings {
+            longest_leg_minutes: 20.0,
+            site_to_road: Metres(300.0),
+            dump_candidates: 24,
+            options: 5,
+            fill_sites_at_once: 2,
+        }
+    }
+}
+
+impl ScenarioFile {
+    pub fn read(path: &Path) -> Outcome<ScenarioFile> {
+        let text = read_text(path)?;
+        toml::from_str(&text).map_err(|e| toml_refusal(&path.display().to_string(), &text, &e))
+    }
+}
