@@ -63,6 +63,9 @@ fn measured(shuttle: &Shuttle, runs: u32) -> (f64, f64, f64) {
     (mean, (variance / f64::from(runs)).sqrt(), waited as f64 / all as f64)
 }
 
+/// Tankers, lanes, and within what share of the simulation the formula lies.
+type Row<'a> = (usize, &'a [(f64, f64)], f64);
+
 /// Two tankers, 60 s each way in a cycle of 1,200 s: on each way the other is oncoming in the lane with
 /// probability 60/1,200 and has 30 s left, so a lap waits 2 · 60²/(2·1,200) = 3 s; with the 3 s in the
 /// cycle, C = 1,200 + 3,600/C, C = 1,202.99 and the wait 2.993 s.
@@ -80,7 +83,7 @@ fn the_formula_beside_the_simulation() {
     assert!((first[0].wait.0 - 2.993).abs() < 0.001, "{:?}", first[0].wait);
     assert!((first[0].met - 120.0 / 1_202.99).abs() < 1e-4);
     println!("seed {SEED}\ntankers  lanes (empty, loaded)          formula  simulated      ratio  waited");
-    let table: [(usize, &[(f64, f64)], f64); 9] = [
+    let table: [Row; 9] = [
         (2, &[(60.0, 60.0)], 0.05),
         (3, &[(60.0, 60.0)], 0.05),
         (4, &[(60.0, 60.0)], 0.12),
