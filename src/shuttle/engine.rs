@@ -8,6 +8,7 @@
 //! Inside this file and `fluid`: gallons, seconds, gallons per second.
 
 use super::chance::Chances;
+use super::clocks::earliest;
 use super::fluid::{Basin, Source};
 use super::lane::{LaneWait, Lanes};
 use super::layout::{Layout, Leg, NO_LANE, Queue};
@@ -116,25 +117,17 @@ impl Engine {
         let n = layout.rows.len();
         let end_s = draw.until.0;
         loop {
-            let (mut now_s, mut which) = (end_s, usize::MAX);
-            for (i, &clock_s) in self.clock_s.iter().enumerate() {
-                if clock_s < now_s {
-                    (now_s, which) = (clock_s, i);
-                }
-            }
-            if which == usize::MAX {
+            let which = earliest(&self.clock_s);
+            let now_s = self.clock_s[which];
+            if now_s >= end_s {
                 break;
             }
-            if which < n {
+            if which < n && matches!(self.phase[which], Phase::ToLaneLoaded | Phase::ToLaneEmpty) {
+                self.pass_lane(layout, which, now_s);
+            } else if which < n {
                 let trip = chances.trip(replication, layout.rows[which].luck, self.trip[which]);
                 match self.phase[which] {
                     Phase::ToDump => self.reach_dump(layout, which, now_s, trip.dump_handling),
-                    Phase::ToLaneLoaded => {
-                        self.pass_lane(layout, which, now_s, trip.loaded, Phase::ToDump);
-                    }
-                    Phase::ToLaneEmpty => {
-                        self.pass_lane(layout, which, now_s, trip.empty, Phase::ToFill);
-                    }
                     Phase::AtDump => self.start_unloading(layout, which, now_s, trip.dump_service),
                     Phase::Unloading => {
                         self.leave_dump(layout, chances, replication, which, now_s, trip.empty)
@@ -142,7 +135,9 @@ impl Engine {
                     Phase::ToFill => self.reach_fill(layout, which, now_s, trip.fill_handling),
                     Phase::AtFill => self.start_filling(layout, which, now_s, trip.fill_service),
                     Phase::Filling => self.leave_fill(layout, chances, replication, which, now_s),
-                    Phase::Stopped => self.clock_s[which] = f64::INFINITY,
+                    Phase::Stopped | Phase::ToLaneLoaded | Phase::ToLaneEmpty => {
+                        self.clock_s[which] = f64::INFINITY
+                    }
                 }
             } else if which < n + 2 {
                 if which == n + 1 {
@@ -333,15 +328,16 @@ impl Engine {
 
     fn set_out(&mut self, tanker: usize, now_s: f64, leg: Leg, factor: f64, [to_end, to_lane]: [Phase; 2]) {
         self.phase[tanker] = if leg.first == NO_LANE { to_end } else { to_lane };
-        self.lanes.head_for(tanker, leg.first);
+        self.lanes.head_for(tanker, leg.first, factor);
         self.clock_s[tanker] = now_s + leg.s * factor;
     }
 
-    fn pass_lane(&mut self, layout: &Layout, tanker: usize, now_s: f64, factor: f64, to_end: Phase) {
-        let (until_s, last) = self.lanes.pass(layout, tanker, now_s, factor);
+    fn pass_lane(&mut self, layout: &Layout, tanker: usize, now_s: f64) {
+        let (until_s, last) = self.lanes.pass(layout, tanker, now_s);
         self.clock_s[tanker] = until_s;
         if last {
-            self.phase[tanker] = to_end;
+            let loaded = self.phase[tanker] == Phase::ToLaneLoaded;
+            self.phase[tanker] = if loaded { Phase::ToDump } else { Phase::ToFill };
         }
     }
 

@@ -81,8 +81,8 @@ const NOBODY: Group = Group { forward: true, enters_s: 0.0, leaves_s: 0.0 };
 pub(super) struct Lanes {
     last: Vec<Group>,
     waits: Vec<LaneWait>,
-    /// The passage each tanker comes to next.
-    next: Vec<u32>,
+    /// The passage each tanker comes to next, and how much longer this leg takes it than its mean.
+    next: Vec<(u32, f64)>,
     trace: Option<Vec<LanePass>>,
 }
 
@@ -91,7 +91,7 @@ impl Lanes {
         Lanes {
             last: vec![NOBODY; layout.lanes],
             waits: vec![LaneWait::default(); layout.lanes],
-            next: vec![0; layout.rows.len()],
+            next: vec![(0, 1.0); layout.rows.len()],
             trace: None,
         }
     }
@@ -112,15 +112,17 @@ impl Lanes {
         }
     }
 
-    /// The tanker sets out on a leg whose first passage is this.
-    pub fn head_for(&mut self, tanker: usize, passage: u32) {
-        self.next[tanker] = passage;
+    /// The tanker sets out on a leg whose first passage is this; `factor` times the mean of every piece
+    /// of it.
+    pub fn head_for(&mut self, tanker: usize, passage: u32, factor: f64) {
+        self.next[tanker] = (passage, factor);
     }
 
     /// The tanker is at the mouth: when does it reach the next one, or the end of its leg, and is that
     /// the end? Calls must come in order of time.
-    pub fn pass(&mut self, layout: &Layout, tanker: usize, now_s: f64, factor: f64) -> (f64, bool) {
-        let passage = &layout.passages[self.next[tanker] as usize];
+    pub fn pass(&mut self, layout: &Layout, tanker: usize, now_s: f64) -> (f64, bool) {
+        let (next, factor) = self.next[tanker];
+        let passage = &layout.passages[next as usize];
         let lane = passage.lane as usize;
         let last = &mut self.last[lane];
         let take_s = passage.take_s * factor;
@@ -143,7 +145,7 @@ impl Lanes {
                 leaves: Seconds(enters_s + take_s),
             });
         }
-        self.next[tanker] += 1;
+        self.next[tanker].0 += 1;
         (enters_s + passage.on_s * factor, passage.last)
     }
 

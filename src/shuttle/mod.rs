@@ -12,6 +12,7 @@
 //! finds the lanes of a plan's loops, [`expected_meetings`] says what they cost on the average.
 
 mod chance;
+mod clocks;
 mod cycle;
 mod engine;
 mod first_loads;
