@@ -38,10 +38,10 @@ pub fn line(steps: &[Step], goal: &str) -> String {
 }
 
 fn sentence(step: &Step, goal: &str, shown: Shown) -> String {
-    let (told, heading) = (step.instruction(goal), step.heading());
+    let told = format!("{}, heading {} ({:03}°)", step.instruction(goal), step.heading(), step.bearing_deg);
     match step.action {
-        Action::Arrive => format!("{told}, heading {heading}"),
-        _ => format!("{told}, heading {heading}, {}", shown.distance(step.distance)),
+        Action::Arrive => told,
+        _ => format!("{told}, {}", shown.distance(step.distance)),
     }
 }
 
@@ -67,17 +67,7 @@ fn of_loop(option: &PlanOption, found: &PlanLoop, shown: Shown) -> String {
 fn of_leg(title: &str, leg: &Leg, steps: &[Step], goal: &str, shown: Shown) -> String {
     let mut text = format!("  {title}: {}, {}\n", shown.distance(leg.distance), shown.duration(leg.travel));
     for (i, step) in steps.iter().enumerate() {
-        let distance = match step.action {
-            Action::Arrive => String::new(),
-            _ => shown.distance(step.distance),
-        };
-        let told = step.instruction(goal);
-        text.push_str(&format!(
-            "    {:>2}. {:<2} {:>3}°  {distance:>8}  {told}\n",
-            i + 1,
-            step.heading(),
-            step.bearing_deg
-        ));
+        text.push_str(&format!("    {:>2}. {}\n", i + 1, sentence(step, goal, shown)));
     }
     text
 }

@@ -77,6 +77,44 @@ impl SiteTurn {
     }
 }
 
+/// The place lies at a junction and the leg turns round there: the site is not driven through, though
+/// no turn at the site itself is counted.
+fn turned_on_the_spot(network: &Network, into: &Drive, out: &Drive) -> Option<usize> {
+    let at_start = match out.arcs[..] {
+        [first, next, ..] if next == first.reversed() => {
+            let left = path::part_length(network, first, out.from_fraction, 1.0);
+            (left.0 <= directions::NOTHING.0).then(|| network.head(first))
+        }
+        _ => None,
+    };
+    at_start.or_else(|| match into.arcs[..] {
+        [.., before, last] if last == before.reversed() => {
+            let driven = path::part_length(network, last, 0.0, into.to_fraction);
+            (driven.0 <= directions::NOTHING.0).then(|| network.tail(last))
+        }
+        _ => None,
+    })
+}
+
+fn turning(
+    network: &Network,
+    topology: &Topology,
+    turns_at_site: bool,
+    into: &Drive,
+    out: &Drive,
+) -> Turning {
+    if turns_at_site {
+        return turn_at(network, topology, into);
+    }
+    match turned_on_the_spot(network, into, out) {
+        None => Turning::DriveThrough,
+        Some(junction) => match turnaround(network, junction, topology.arms(junction)) {
+            Turnaround::Circle | Turnaround::Junction => Turning::Turn,
+            Turnaround::Backing | Turnaround::Never => Turning::BackWithSpotter,
+        },
+    }
+}
+
 /// Looks ahead of and behind the place where the drive ends.
 fn turn_at(network: &Network, topology: &Topology, into: &Drive) -> Turning {
     let Some(arc) = into.arcs.last() else { return Turning::TurnOrBack };
@@ -161,12 +199,11 @@ pub fn plan_loop(
             (first.place, last.place) = (*start, *end);
         }
     }
-    let around = |turns: bool, into: &Drive| match turns {
-        true => turn_at(network, topology, into),
-        false => Turning::DriveThrough,
-    };
-    let at_dump = SiteTurn::of(around(found.turns_at_dump, &found.loaded), &loaded_steps, &empty_steps);
-    let at_fill = SiteTurn::of(around(found.turns_at_fill, &found.empty), &empty_steps, &loaded_steps);
+    let turning = |turns: bool, into: &Drive, out: &Drive| turning(network, topology, turns, into, out);
+    let at_dump = turning(found.turns_at_dump, &found.loaded, &found.empty);
+    let at_dump = SiteTurn::of(at_dump, &loaded_steps, &empty_steps);
+    let at_fill = turning(found.turns_at_fill, &found.empty, &found.loaded);
+    let at_fill = SiteTurn::of(at_fill, &empty_steps, &loaded_steps);
     PlanLoop {
         site: field.ground.sites[site].site.name.clone(),
         kind: found.kind,

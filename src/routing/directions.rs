@@ -18,9 +18,11 @@ const ALIKE_DEG: f64 = 20.0;
 /// Drawn lines wiggle where they meet: a direction is taken over so much road (a judgement).
 const SIGHT: Metres = Metres(25.0);
 /// Ends of a drive that are shorter say nothing: the place lies at the junction.
-const NOTHING: Metres = Metres(0.5);
+pub const NOTHING: Metres = Metres(0.5);
 /// A gap in the name of one road, such as at a bridge, that a driver does not notice (a judgement).
 const NAME_GAP: Metres = Metres(200.0);
+/// The same where the gap has a name of its own, as many a bridge has (a judgement).
+const NAMED_GAP: Metres = Metres(50.0);
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Side {
@@ -324,15 +326,15 @@ impl Teller<'_> {
         Some(if off <= SHARP_DEG { Action::Turn(side) } else { Action::Sharp(side) })
     }
 
-    /// Straight on into a stretch without a name and straight on into the old name is no news.
+    /// Straight on into another name and soon straight on into the old one is no news.
     fn close_name_gaps(&self, driven: &[Stretch], begun: Vec<Begun>) -> Vec<Begun> {
         let mut kept: Vec<Begun> = Vec::new();
         for step in begun {
             if let [.., before, gap] = &kept[..]
                 && (gap.action, step.action) == (Action::Continue, Action::Continue)
-                && self.name(driven[gap.told].arc).is_empty()
                 && self.name(driven[before.told].arc) == self.name(driven[step.told].arc)
-                && driven[gap.first..step.first].iter().map(|s| s.length).sum::<Metres>().0 < NAME_GAP.0
+                && driven[gap.first..step.first].iter().map(|s| s.length).sum::<Metres>().0
+                    < if self.name(driven[gap.told].arc).is_empty() { NAME_GAP.0 } else { NAMED_GAP.0 }
             {
                 kept.pop();
             } else {
