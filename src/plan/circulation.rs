@@ -41,7 +41,7 @@ impl Turning {
     fn said(self) -> &'static str {
         match self {
             Turning::DriveThrough => "drive-through",
-            Turning::Turn => "turns round at the junction or turning circle within 50 m",
+            Turning::Turn => "turns round; a junction or turning circle lies within 50 m",
             Turning::BackWithSpotter => {
                 "turns round with no junction or turning circle within 50 m: find room at the site, or back \
                  with a spotter"
