@@ -4,16 +4,17 @@ use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::plan::bridges::{self, CrossedBridge};
 use crate::plan::cases::Case;
+use crate::plan::circulation::{PlanLoop, plan_loop};
 use crate::plan::ground::{Ground, PlacedSite};
 use crate::plan::options::{Choice, Field};
 use crate::plan::reasons::{dump_forbidden, no_dump_site, no_loop};
 use crate::plan::request::Problem;
 use crate::routing::Roads;
-use crate::routing::path::{self, Leg};
-use crate::shuttle::loops::{Loop, LoopKind};
-use crate::shuttle::{self, Limitation, Meetings, ShuttleError, Sustained};
+use crate::routing::path;
+use crate::shuttle::loops::Loop;
+use crate::shuttle::{self, Limitation, ShuttleError, Sustained};
 use crate::sites::dump::{DumpKind, SupplyLine};
-use crate::units::{Gallons, GallonsPerMinute, Metres, Seconds};
+use crate::units::{Gallons, GallonsPerMinute, Seconds};
 use crate::vehicle::Load;
 use rayon::prelude::*;
 
@@ -64,26 +65,6 @@ pub struct PlanOption {
     pub findings: Findings,
     /// What was simulated, for those who recompute it.
     pub shuttle: shuttle::Shuttle,
-}
-
-/// One group of tankers on one loop.
-#[derive(Clone, Debug)]
-pub struct PlanLoop {
-    pub site: String,
-    pub kind: LoopKind,
-    pub tankers: Vec<String>,
-    /// Mean over its tankers: driving, handling and the waiting on narrow road that is expected; none for
-    /// berths.
-    pub cycle: Seconds,
-    pub loaded: Leg,
-    pub empty: Leg,
-    pub shared: Metres,
-    pub narrow: Metres,
-    pub unknown_width: Metres,
-    /// Expected waiting for oncoming tankers on narrow road, per cycle, mean over its tankers.
-    pub meeting_wait: Seconds,
-    pub turns_at_dump: bool,
-    pub turns_at_fill: bool,
 }
 
 /// A fill site that was considered.
@@ -326,41 +307,6 @@ impl Loop {
     fn loaded_origin(&self, roads: &Roads) -> Place {
         let origin = self.loaded.origin();
         path::stretch_points(&roads.network, origin.arc, origin.fraction, 1.0)[0]
-    }
-}
-
-fn plan_loop(
-    field: &Field,
-    case: &Case,
-    site: usize,
-    found: &Loop,
-    members: &[usize],
-    meetings: &[Meetings],
-) -> PlanLoop {
-    let mean = |of: fn(&Meetings) -> Seconds| {
-        Seconds(members.iter().map(|m| of(&meetings[*m]).0).sum::<f64>() / members.len() as f64)
-    };
-    let network = &field.ground.roads.network;
-    let mut loaded = path::describe(network, &found.loaded);
-    let mut empty = path::describe(network, &found.empty);
-    // A spot counted from the segment's other end may come out a centimetre off: the legs meet.
-    let dump = field.dumps[case.choice.dump].spot.place;
-    if let ([fill, .., at_dump], [from_dump, .., at_fill]) = (&mut loaded.line[..], &mut empty.line[..]) {
-        (*at_dump, *from_dump, *at_fill) = (dump, dump, *fill);
-    }
-    PlanLoop {
-        site: field.ground.sites[site].site.name.clone(),
-        kind: found.kind,
-        tankers: members.iter().map(|m| case.shuttle.tankers[*m].name.clone()).collect(),
-        cycle: mean(|m| m.cycle),
-        loaded,
-        empty,
-        shared: found.opposing.shared,
-        narrow: found.opposing.narrow,
-        unknown_width: found.opposing.unknown,
-        meeting_wait: mean(|m| m.wait),
-        turns_at_dump: found.turns_at_dump,
-        turns_at_fill: found.turns_at_fill,
     }
 }
 
