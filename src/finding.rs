@@ -85,8 +85,11 @@ codes! {
     OverlayRefused "overlay-refused" Caution "an overlay entry asks for what is never done; the map stands";
     OverlayContradiction "overlay-contradiction" Caution "two overlay entries, or one and the request, contradict each other";
     Backing "backing" Caution "the vehicle must be backed here; a spotter is needed";
+    LaneCrowded "lane-crowded" Caution "a narrow road is so crowded that one tanker fewer would bring more water";
+    PassingPlaces "passing-places" Note "a narrow road with passing places is taken as wide enough for two tankers";
     WidthUnknown "width-unknown" Note "the width of the road is not mapped";
 
+    PlaceMoved "place-moved" Caution "a place is put on a road some way off";
     SiteFarFromRoad "site-far-from-road" Caution "a fill site lies far from the road it is served from";
     SiteUnverified "site-unverified" Caution "a fill site comes from map tags and was never tested";
     SiteNotRated "site-not-rated" Caution "the yield of a fill site cannot be worked out from what is given";

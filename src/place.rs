@@ -128,6 +128,12 @@ pub fn compass(bearing_deg: f64) -> &'static str {
     WINDS[((bearing_deg.rem_euclid(360.0) / 45.0).round() as usize) % 8]
 }
 
+/// The same, as on a compass rose.
+pub fn wind(bearing_deg: f64) -> &'static str {
+    const WINDS: [&str; 8] = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
+    WINDS[((bearing_deg.rem_euclid(360.0) / 45.0).round() as usize) % 8]
+}
+
 impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{:.7},{:.7}", self.lon(), self.lat())

@@ -127,6 +127,14 @@ fn hills(file: &Path) {
     std::fs::write(file, bytes).unwrap();
 }
 
+/// A closure of the bridge posted 15 short tons, and a weight for the unposted one on the way round.
+const OVERLAY: &str = r#"{"type": "FeatureCollection", "features": [
+    {"type": "Feature", "geometry": null, "properties":
+        {"kind": "closure", "way": 500059, "reason": "flood"}},
+    {"type": "Feature", "geometry": null, "properties":
+        {"kind": "known_weight", "way": 500193, "max_weight_t": 40, "source": "county engineer"}}
+]}"#;
+
 /// The program, command by command, on the extract and on the saved file; the name is of no matter.
 #[test]
 fn every_command_answers_the_same_byte_for_byte() {
@@ -138,6 +146,8 @@ fn every_command_answers_the_same_byte_for_byte() {
     assert!(prepared.out.is_empty() && prepared.err.starts_with("wrote "), "{}", prepared.err);
     let (scenario, fleet, tile) = (at("scenario.toml"), at("fleet.toml"), at("N31W035.hgt"));
     hills(&tile);
+    let overlay = at("overlay.geojson");
+    std::fs::write(&overlay, OVERLAY).unwrap();
     let hilly = at("hilly.toml");
     let words = std::fs::read_to_string(&scenario).unwrap();
     std::fs::write(&hilly, format!("elevation = [\"N31W035.hgt\"]\n{words}")).unwrap();
@@ -147,6 +157,7 @@ fn every_command_answers_the_same_byte_for_byte() {
         vec!["plan", text(&scenario)],
         vec!["plan", text(&scenario), "--verify"],
         vec!["plan", text(&hilly)],
+        vec!["plan", text(&scenario), "--overlay", text(&overlay)],
         vec!["audit", text(&scenario), "--format", "json"],
         vec!["audit", text(&scenario)],
         [&drive[..], &["--load", "full"], &places].concat(),
@@ -156,8 +167,8 @@ fn every_command_answers_the_same_byte_for_byte() {
         [&drive[..], &["--load", "empty", "--from=-30,30", "--to=-31,30"]].concat(),
     ];
     same_answers(&extract, &saved, &commands);
-    let [flat, steep] = [&commands[0], &commands[2]].map(|command| tankerloop(command).out);
-    assert!(flat != steep, "the hills count");
+    let [flat, steep, flooded] = [0, 2, 3].map(|command: usize| tankerloop(&commands[command]).out);
+    assert!(flat != steep && flat != flooded, "hills and overlay count");
 }
 
 #[test]

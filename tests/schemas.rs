@@ -170,7 +170,7 @@ fn broken_answers_are_refused() {
     let (schema, _) = schema("answer");
     let sound = county_plan(&[]);
     accepts(&schema, &sound, "before it is broken");
-    let damage: [(&str, Damage); 17] = [
+    let damage: [(&str, Damage); 19] = [
         ("a property more", |a| first(a, "loop")["properties"]["colour"] = json!("red")),
         ("a property less", |a| {
             first(a, "dump_site")["properties"].as_object_mut().unwrap().remove("limiter").unwrap();
@@ -196,6 +196,8 @@ fn broken_answers_are_refused() {
             a.as_object_mut().unwrap().remove("bbox").unwrap();
         }),
         ("another foreign member", |a| a["crs"] = json!("EPSG:4326")),
+        ("no steps", |a| first(a, "leg")["properties"]["steps"] = json!([])),
+        ("a word for the turning", |a| first(a, "loop")["properties"]["at_dump"] = json!("u_turn")),
         ("a finding without a cause", |a| {
             a["tankerloop"]["findings"][0].as_object_mut().unwrap().remove("cause").unwrap();
         }),

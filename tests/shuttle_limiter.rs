@@ -20,6 +20,8 @@ fn roomy() -> Shuttle {
         arrives: Seconds(300.0 + 160.0 * i as f64),
         empty_travel: Seconds::from_minutes(5.0),
         loaded_travel: Seconds::from_minutes(5.0),
+        empty_lanes: vec![],
+        loaded_lanes: vec![],
         intake: GallonsPerMinute(1000.0),
         dump_rate: GallonsPerMinute(1000.0),
         fill_handling: Seconds::from_minutes(1.4),
@@ -29,6 +31,7 @@ fn roomy() -> Shuttle {
         tankers: (0..6).map(tanker).collect(),
         fills: vec![Fill { name: "pond".into(), berths: 4, flow: GallonsPerMinute(4000.0), volume: None }],
         dump: Dump { berths: 4, tank_room: Gallons(20_000.0), draw_limits: vec![] },
+        lanes: vec![],
         spread: Spread::default(),
     }
 }

@@ -26,6 +26,8 @@ fn problem(seed: u64) -> Shuttle {
             arrives: Seconds(rng.random_range(0.0..2400.0)),
             empty_travel: Seconds(rng.random_range(30.0..900.0)),
             loaded_travel: Seconds(rng.random_range(30.0..1000.0)),
+            empty_lanes: vec![],
+            loaded_lanes: vec![],
             intake: GallonsPerMinute(rng.random_range(300.0..1500.0)),
             dump_rate: GallonsPerMinute(rng.random_range(300.0..2500.0)),
             fill_handling: Seconds(rng.random_range(0.0..240.0)),
@@ -46,7 +48,7 @@ fn problem(seed: u64) -> Shuttle {
         1 => Spread::default(),
         _ => Spread { travel: Vary::Exponential, handling: Vary::Exponential, service: Vary::Exponential },
     };
-    Shuttle { tankers, fills, dump, spread }
+    Shuttle { tankers, fills, dump, lanes: vec![], spread }
 }
 
 /// Delivered is drawn and level; first loads and filled are delivered and aboard; a source gives no more than it

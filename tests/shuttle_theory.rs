@@ -26,6 +26,8 @@ fn tanker(
         arrives: Seconds(0.0),
         empty_travel: minutes(leg_min),
         loaded_travel: minutes(leg_min),
+        empty_lanes: vec![],
+        loaded_lanes: vec![],
         intake: GallonsPerMinute(rate_gpm),
         dump_rate: GallonsPerMinute(rate_gpm),
         fill_handling: minutes(fill_handling_min),
@@ -42,7 +44,7 @@ fn dump(berths: u32, room_gal: f64) -> Dump {
 }
 
 fn fixed(tankers: Vec<Tanker>, fill: Fill, dump: Dump) -> Shuttle {
-    Shuttle { tankers, fills: vec![fill], dump, spread: Spread::FIXED }
+    Shuttle { tankers, fills: vec![fill], dump, lanes: vec![], spread: Spread::FIXED }
 }
 
 fn ceiling_gpm(shuttle: &Shuttle) -> f64 {
@@ -163,7 +165,8 @@ fn queueing_case(n: usize, service: Vary, travel: Vary) -> Shuttle {
     truck.intake = GallonsPerMinute(600.0);
     truck.dump_rate = GallonsPerMinute(900.0);
     let spread = Spread { travel, handling: Vary::Fixed, service };
-    Shuttle { tankers: vec![truck; n], fills: vec![site(1, 1e6)], dump: dump(1, f64::INFINITY), spread }
+    let (fills, dump) = (vec![site(1, 1e6)], dump(1, f64::INFINITY));
+    Shuttle { tankers: vec![truck; n], fills, dump, lanes: vec![], spread }
 }
 
 fn delivered_by(shuttle: &Shuttle, hours: f64, seed: u64, replication: u32) -> f64 {

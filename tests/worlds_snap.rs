@@ -225,3 +225,47 @@ fn a_lane_that_goes_on_over_a_posted_bridge_is_driven() {
 fn a_lane_that_ends_at_a_bollard_is_driven() {
     up_the_lane(&lane(&[("highway", "footway")], &[("barrier", "bollard")]));
 }
+
+/// At a junction of a one-way and a two-way road the place belongs to both: the truck that starts there
+/// need not drive round the one-way to come back to where it stands.
+#[test]
+fn a_place_at_a_junction_is_on_the_road_that_goes_both_ways() {
+    let course = Course::new(
+        World::new(100.0)
+            .map(
+                "
+                C--D
+                |  |
+                A--B
+                |
+                E
+                ",
+            )
+            .one("ACDBA")
+            .road("AE"),
+    );
+    course.drive(full(), 'A', 'E').is("AE", 20.0);
+    course.drive(full(), 'E', 'A').is("EA", 20.0);
+}
+
+/// The nearest road ends nowhere: the place is put on the next one, and that is told.
+#[test]
+fn a_place_put_on_another_road_is_told() {
+    let course = Course::new(
+        World::new(100.0)
+            .map(
+                "
+                X--Y
+
+                A--B--C
+                ",
+            )
+            .way("XY", &[("highway", "track"), ("tracktype", "grade5"), ("name", "Peat Track")])
+            .road("ABC"),
+    );
+    let driven = course.drive(full(), 'X', 'C');
+    driven.tells("place-moved");
+    let told = driven.findings.iter().find(|f| f.contains("place-moved")).unwrap();
+    assert!(told.contains("200 m off; nearer is Peat Track (way"), "{told}");
+    assert!(!course.drive(full(), 'A', 'C').codes.contains(&"place-moved"));
+}

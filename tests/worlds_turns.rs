@@ -372,6 +372,32 @@ fn turns_cost_by_their_angle() {
 }
 
 /// Words that are no plain ban are not applied, and that is said (OSM wiki, Relation:restriction).
+/// Turns are laid out before the hour is known.
+#[test]
+fn a_restriction_that_holds_at_times_is_in_force() {
+    let map = "
+        A--B--C
+           |  |
+           D--E
+        ";
+    let world = || {
+        ["AB", "BC", "BD", "DE", "EC"].iter().fold(World::new(100.0).map(map), |world, way| world.road(way))
+    };
+    for (key, value) in [
+        ("restriction:conditional", "no_straight_on @ (Mo-Fr 07:00-09:00)"),
+        ("restriction:hgv:conditional", "only_right_turn @ (Mo-Fr); none @ (Su)"),
+    ] {
+        // An only_ rule names the turn to make, a no_ rule the one not to.
+        let to = if value.starts_with("no_") { "BC" } else { "BD" };
+        let world = world().restriction_with("", "AB", 'B', to, &[(key, value)]);
+        let course = Course::new(world);
+        let driven = course.drive(full(), 'A', 'C');
+        assert_eq!(driven.letters, "ABDEC", "{key}");
+        let told = format!("[restriction-not-read] relation 1000: {key}={value} is taken as in force");
+        assert!(course.noticed().iter().any(|line| line.starts_with(&told)), "{:?}", course.noticed());
+    }
+}
+
 #[test]
 fn a_restriction_of_another_kind_is_told_and_not_applied() {
     let world = || World::new(100.0).map("A--B--C").road("AB").road("BC");

@@ -3,7 +3,7 @@
 use crate::cli::drive::Units;
 use crate::cli::shown;
 use crate::finding::{Code, Outcome, Refusal, Where};
-use crate::output::{geojson, table};
+use crate::output::{geojson, steps, table};
 use crate::place::Place;
 use crate::plan::{Answer, Overrides, Problem};
 use crate::routing::Roads;
@@ -17,7 +17,7 @@ use std::process::ExitCode;
 /// table goes to stderr. Exit code 0: an option meets the needed flow; 1: none does, and the best is
 /// written with what it lacks; 2: an error in input or use.
 ///
-/// Example: tankerloop plan out/scenario.toml --need 750 -o answer.geojson
+/// Example: tankerloop plan out/scenario.toml --need 750 --directions -o answer.geojson
 #[derive(clap::Args)]
 pub struct Args {
     /// Scenario file (TOML); `tankerloop demo out/` writes an example.
@@ -57,6 +57,10 @@ pub struct Args {
     /// Say nothing on stderr but errors.
     #[arg(short, long)]
     quiet: bool,
+    /// Print the turn lists after the table: each loop's loaded leg, its empty leg, and what the tankers
+    /// do at either site. Directions are those of travel after the turn, distances those to the next.
+    #[arg(long)]
+    directions: bool,
     /// Units of the table on stderr; the GeoJSON names its units.
     #[arg(long, value_enum, default_value_t = Units::Us)]
     units: Units,
@@ -78,6 +82,9 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let (answer, roads) = solve(&problem)?;
     if !args.quiet {
         eprint!("{}", table::write(&answer, args.units.into()));
+        if args.directions {
+            eprint!("{}", steps::write(&answer, args.units.into()));
+        }
         eprintln!("\n{}", crate::output::CAUTIONS[0]);
     }
     let text = geojson::write(&answer);

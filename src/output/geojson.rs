@@ -2,10 +2,12 @@
 //! in the name, one feature kind per `layer`; data/answer.schema.json describes them all.
 
 use crate::finding::Finding;
-use crate::output::{ATTRIBUTION, CAUTIONS};
+use crate::output::{ATTRIBUTION, CAUTIONS, steps};
 use crate::place::{Bounds, Place};
-use crate::plan::answer::{Answer, PlanLoop, PlanOption, SiteReport};
+use crate::plan::answer::{Answer, PlanOption, SiteReport};
+use crate::plan::circulation::PlanLoop;
 use crate::routing::bridge::Weight;
+use crate::routing::directions::Step;
 use crate::routing::path::Leg;
 use geojson::{Feature, FeatureCollection, GeometryValue, JsonObject};
 use serde_json::{Value, json};
@@ -203,11 +205,18 @@ fn loop_(option: &PlanOption, found: &PlanLoop) -> Feature {
             "meeting_wait_s": tenth(found.meeting_wait.0),
             "turns_at_dump": found.turns_at_dump,
             "turns_at_fill": found.turns_at_fill,
+            "at_dump": found.at_dump.turning.as_str(),
+            "at_fill": found.at_fill.turning.as_str(),
+            "dump_approach": found.at_dump.told,
+            "fill_approach": found.at_fill.told,
         }),
     )
 }
 
 fn leg(option: &PlanOption, found: &PlanLoop, which: &str, leg: &Leg) -> Feature {
+    let turns = if which == "loaded" { &found.loaded_steps } else { &found.empty_steps };
+    let goal = if which == "loaded" { steps::DUMP } else { &found.site };
+    let bearing = |step: Option<&Step>| step.map_or(0, |s| s.bearing_deg);
     let ways: Vec<String> = leg.ways.iter().map(i64::to_string).collect();
     feature(
         GeometryValue::new_line_string(line(&leg.line)),
@@ -216,12 +225,17 @@ fn leg(option: &PlanOption, found: &PlanLoop, which: &str, leg: &Leg) -> Feature
             "option": option.number,
             "fill_site": found.site,
             "leg": which,
+            "leg_order": if which == "loaded" { 1 } else { 2 },
             "loop_kind": found.kind.as_str(),
             "tanker_ids": found.tankers.join(", "),
             "travel_s": leg.travel.0,
             "distance_m": tenth(leg.distance.0),
             "streets": leg.streets.join(" → "),
             "ways": ways.join(" "),
+            "start_bearing_deg": bearing(turns.first()),
+            "end_bearing_deg": bearing(turns.last()),
+            "directions": steps::line(turns, goal),
+            "steps": steps::list(turns, goal),
         }),
     )
 }

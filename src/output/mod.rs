@@ -1,6 +1,7 @@
 //! The answer written out. Reads answers, computes nothing.
 
 pub mod geojson;
+pub mod steps;
 pub mod table;
 
 /// Said with every answer.

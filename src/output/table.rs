@@ -4,6 +4,7 @@ use crate::finding::Code;
 use crate::plan::answer::{Answer, PlanOption};
 use crate::plan::bridges::CrossedBridge;
 use crate::routing::bridge::Weight;
+use crate::shuttle::loops::LoopKind;
 use crate::units::Shown;
 
 const HEADS: [&str; 8] = [
@@ -82,7 +83,14 @@ fn row(option: &PlanOption, shown: Shown) -> [String; 8] {
     }
     let sites: Vec<String> =
         by_site.iter().map(|(site, members)| format!("{site} ({})", members.join(", "))).collect();
-    let quiet = option.loops.iter().any(|l| l.kind == crate::shuttle::loops::LoopKind::LeastOpposing);
+    let mut kinds: Vec<LoopKind> = option.loops.iter().map(|l| l.kind).collect();
+    kinds.sort_unstable();
+    kinds.dedup();
+    let kinds: String = kinds
+        .iter()
+        .filter(|kind| **kind != LoopKind::Quickest)
+        .map(|kind| format!(", {}", kind.as_str().replace('_', " ")))
+        .collect();
     [
         option.number.to_string(),
         shown.flow(option.sustained.flow),
@@ -90,12 +98,7 @@ fn row(option: &PlanOption, shown: Shown) -> [String; 8] {
         shown.duration(option.sustained.first_water),
         shown.duration(option.sustained.held_from),
         shown.flow(option.one_lost),
-        format!(
-            "{}, {} of hose{}",
-            option.dump_road,
-            shown.distance(option.lay.length),
-            if quiet { ", least opposing" } else { "" }
-        ),
+        format!("{}, {} of hose{kinds}", option.dump_road, shown.distance(option.lay.length),),
         sites.join(" + "),
     ]
 }

@@ -4,16 +4,17 @@ use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::plan::bridges::{self, CrossedBridge};
 use crate::plan::cases::Case;
+use crate::plan::circulation::{PlanLoop, plan_loop};
 use crate::plan::ground::{Ground, PlacedSite};
 use crate::plan::options::{Choice, Field};
 use crate::plan::reasons::{dump_forbidden, no_dump_site, no_loop};
 use crate::plan::request::Problem;
 use crate::routing::Roads;
-use crate::routing::path::{self, Leg};
-use crate::shuttle::loops::{Loop, LoopKind};
+use crate::routing::path;
+use crate::shuttle::loops::Loop;
 use crate::shuttle::{self, Limitation, ShuttleError, Sustained};
 use crate::sites::dump::{DumpKind, SupplyLine};
-use crate::units::{Gallons, GallonsPerMinute, Metres, Seconds};
+use crate::units::{Gallons, GallonsPerMinute, Seconds};
 use crate::vehicle::Load;
 use rayon::prelude::*;
 
@@ -64,25 +65,6 @@ pub struct PlanOption {
     pub findings: Findings,
     /// What was simulated, for those who recompute it.
     pub shuttle: shuttle::Shuttle,
-}
-
-/// One group of tankers on one loop.
-#[derive(Clone, Debug)]
-pub struct PlanLoop {
-    pub site: String,
-    pub kind: LoopKind,
-    pub tankers: Vec<String>,
-    /// Mean over its tankers, without waiting for berths.
-    pub cycle: Seconds,
-    pub loaded: Leg,
-    pub empty: Leg,
-    pub shared: Metres,
-    pub narrow: Metres,
-    pub unknown_width: Metres,
-    /// Waiting for oncoming tankers on narrow road, per cycle.
-    pub meeting_wait: Seconds,
-    pub turns_at_dump: bool,
-    pub turns_at_fill: bool,
 }
 
 /// A fill site that was considered.
@@ -209,7 +191,9 @@ fn explain(
     let problem = field.problem;
     let roads = field.ground.roads;
     let dump = &field.dumps[case.choice.dump];
-    let ceiling = shuttle::ceiling(&case.shuttle, problem.terms.period)?;
+    // Without what small lanes are expected to cost: that is no bound.
+    let ceiling = shuttle::ceiling(&case.free, problem.terms.period)?;
+    let meetings = shuttle::expected_meetings(&case.free)?;
     let limitation = shuttle::limiter_of(&case.shuttle, &problem.terms, &sustained)?;
     let one_lost = shuttle::one_tanker_lost(&case.shuttle, &problem.terms)?;
     let mut findings = Findings::new();
@@ -244,7 +228,7 @@ fn explain(
     findings.extend(crossed.iter().map(CrossedBridge::finding));
     for (site, found, mut members) in groups {
         members.sort_unstable();
-        loops.push(plan_loop(field, &case, site, found, &members));
+        loops.push(plan_loop(field, &case, site, found, &members, &meetings));
         for (turns, what) in [(found.turns_at_dump, "dump site"), (found.turns_at_fill, "fill site")] {
             if turns {
                 let at = if what == "dump site" { dump.spot.place } else { found.loaded_origin(roads) };
@@ -268,6 +252,14 @@ fn explain(
                 "Use it to carry hose, or choose an option it can drive",
             ));
         }
+    }
+    if one_lost.0 > sustained.flow.0 {
+        findings.add(Finding::new(
+            Code::LaneCrowded,
+            Where::default().named(format!("option {number}")),
+            format!("with one tanker fewer it holds {one_lost:.0}: they hold each other up on narrow road"),
+            "Leave a tanker out, or choose an option whose loops meet less",
+        ));
     }
     if sustained.exhausted {
         findings.add(Finding::new(
@@ -315,38 +307,6 @@ impl Loop {
     fn loaded_origin(&self, roads: &Roads) -> Place {
         let origin = self.loaded.origin();
         path::stretch_points(&roads.network, origin.arc, origin.fraction, 1.0)[0]
-    }
-}
-
-fn plan_loop(field: &Field, case: &Case, site: usize, found: &Loop, members: &[usize]) -> PlanLoop {
-    let shuttle = &case.shuttle;
-    let cycle = |m: &usize| {
-        let tanker = &shuttle.tankers[*m];
-        shuttle::cycle(tanker, &shuttle.fills[tanker.fill]).total().0
-    };
-    let network = &field.ground.roads.network;
-    let mut loaded = path::describe(network, &found.loaded);
-    let mut empty = path::describe(network, &found.empty);
-    // A spot counted from the segment's other end may come out a centimetre off: the legs meet.
-    let dump = field.dumps[case.choice.dump].spot.place;
-    if let ([fill, .., at_dump], [from_dump, .., at_fill]) = (&mut loaded.line[..], &mut empty.line[..]) {
-        (*at_dump, *from_dump, *at_fill) = (dump, dump, *fill);
-    }
-    let first = &shuttle.tankers[members[0]];
-    let wait = (first.loaded_travel - loaded.travel) + (first.empty_travel - empty.travel);
-    PlanLoop {
-        site: field.ground.sites[site].site.name.clone(),
-        kind: found.kind,
-        tankers: members.iter().map(|m| shuttle.tankers[*m].name.clone()).collect(),
-        cycle: Seconds(members.iter().map(cycle).sum::<f64>() / members.len() as f64),
-        loaded,
-        empty,
-        shared: found.opposing.shared,
-        narrow: found.opposing.narrow,
-        unknown_width: found.opposing.unknown,
-        meeting_wait: wait.max(Seconds::ZERO),
-        turns_at_dump: found.turns_at_dump,
-        turns_at_fill: found.turns_at_fill,
     }
 }
 

@@ -1,12 +1,21 @@
 //! Choices on real loops: each becomes a shuttle for every loop kind it has.
 
 use crate::plan::options::{Choice, Field, LoopTimes};
-use crate::routing::topology::{millis, seconds};
-use crate::shuttle::loops::{self, Loop, LoopKind};
-use crate::shuttle::{self, Shuttle, Tanker};
+use crate::routing::topology::seconds;
+use crate::shuttle::lanes;
+use crate::shuttle::loops::{Finder, Loop, LoopKind};
+use crate::shuttle::pair::{Effort, PairField, Scratch};
+use crate::shuttle::{self, Shuttle};
 use crate::units::Seconds;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
+
+/// Far enough that what is left is small beside what nobody knows of roads and drivers; DEVELOPERS.md
+/// has the gaps measured.
+pub const LOOP_EFFORT: Effort = Effort { rounds: (12, 4), branches: 12, gap: 1_000 };
+
+/// Less than this is no reason to send tankers another way.
+const WORTH_A_CHANGE_GPM: f64 = 1.0;
 
 /// A choice with its loops, as a shuttle.
 #[derive(Clone, Debug)]
@@ -15,15 +24,18 @@ pub struct Case {
     pub kind: LoopKind,
     /// Loop of each class at each site used.
     pub loops: BTreeMap<(usize, usize), Loop>,
+    /// What is simulated: the lanes that matter, what the others cost put on the legs.
     pub shuttle: Shuttle,
+    /// The same with every lane and bare driving times.
+    pub free: Shuttle,
     /// Fleet index of each tanker of the shuttle.
     pub tankers: Vec<usize>,
     /// Site of each fill of the shuttle.
     pub fills: Vec<usize>,
 }
 
-/// Loops by dump candidate, class and site: the quickest, and the least opposing where it differs.
-type LoopBook = BTreeMap<(usize, usize, usize), (Loop, Option<Loop>)>;
+/// Loops by dump candidate, class and site, the quickest first.
+type LoopBook = BTreeMap<(usize, usize, usize), Vec<Loop>>;
 
 impl Field<'_, '_> {
     /// The choices as shuttles. Choices share dump sites and fill sites, so each loop is found once.
@@ -36,41 +48,84 @@ impl Field<'_, '_> {
             })
             .collect();
         let wanted: Vec<_> = wanted.into_iter().collect();
-        let book: LoopBook = wanted.into_par_iter().filter_map(|key| Some((key, self.loops(key)?))).collect();
+        let book: LoopBook = wanted
+            .into_par_iter()
+            .map_init(Scratch::default, |scratch, key| (key, self.loops(key, scratch)))
+            .filter(|(_, loops)| !loops.is_empty())
+            .collect();
         choices.iter().flat_map(|choice| self.cases_of(choice, &book)).collect()
     }
 
-    fn loops(&self, (dump, class, site): (usize, usize, usize)) -> Option<(Loop, Option<Loop>)> {
-        let spot = &self.dumps[dump].spot;
-        let graphs = self.ground.classes[class].graphs(self.ground.roads);
-        let quick = self.reach.quick_loop(class, site, spot, &self.ground.roads.table)?;
-        let found = loops::quickest(&graphs, &quick.ends)?;
-        let quiet = match &self.ground.sites[site].state {
-            Ok(fill) if found.opposing.shared.0 > 0.0 => {
-                loops::least_opposing(&graphs, &found, &fill.spot, spot)
-            }
-            _ => None,
+    fn loops(&self, (dump, class, site): (usize, usize, usize), scratch: &mut Scratch) -> Vec<Loop> {
+        let dump = &self.dumps[dump].spot;
+        let class_ = &self.ground.classes[class];
+        let (Some(fill), Some([to_dump, from_dump])) = (self.reach.fill(site), self.reach.trees(class, dump))
+        else {
+            return Vec::new();
         };
-        Some((found, quiet))
+        let graphs = class_.graphs(self.ground.roads);
+        let field = PairField { graphs: &graphs, fill, dump, to_dump, from_dump };
+        Finder { field, only_links: class_.only_links(), effort: LOOP_EFFORT }.loops(scratch)
     }
 
     /// One loop kind for all tankers; a kind is left out where no loop is of its own.
     fn cases_of(&self, choice: &Choice, book: &LoopBook) -> Vec<Case> {
-        let (mut quick, mut quiet) = (BTreeMap::new(), BTreeMap::new());
-        let mut differs = false;
-        for (tanker, site) in choice.site_of.iter().enumerate() {
-            let Some(site) = *site else { continue };
-            let class = self.class_of(tanker);
-            let Some((fast, calm)) = book.get(&(choice.dump, class, site)) else { continue };
-            differs |= calm.is_some();
-            quiet.insert((class, site), calm.as_ref().unwrap_or(fast).clone());
-            quick.insert((class, site), fast.clone());
+        let mut cases: Vec<Case> = Vec::new();
+        for kind in [LoopKind::Quickest, LoopKind::LeastOpposing, LoopKind::Circuit] {
+            let mut loops = BTreeMap::new();
+            let mut differs = kind == LoopKind::Quickest;
+            for (tanker, site) in choice.site_of.iter().enumerate() {
+                let Some(site) = *site else { continue };
+                let class = self.class_of(tanker);
+                let Some(found) = book.get(&(choice.dump, class, site)) else { continue };
+                let own = found.iter().find(|l| l.kind == kind);
+                differs |= own.is_some();
+                loops.insert((class, site), own.unwrap_or(&found[0]).clone());
+            }
+            if differs {
+                cases.push(self.case(choice, kind, loops));
+            }
         }
-        let mut cases = vec![self.case(choice, LoopKind::Quickest, quick)];
-        if differs {
-            cases.push(self.case(choice, LoopKind::LeastOpposing, quiet));
-        }
+        cases.extend(self.together(choice, book, &cases));
         cases.into_iter().filter(|c| !c.shuttle.tankers.is_empty()).collect()
+    }
+
+    /// Loops chosen together, so that tankers of different sites keep out of each other's way on narrow
+    /// road: from the best of the cases known, one loop at a time is changed for another of the same
+    /// site as long as the flow expected with all meetings rises. None where that changes nothing.
+    fn together(&self, choice: &Choice, book: &LoopBook, cases: &[Case]) -> Option<Case> {
+        let expected = |case: &Case| {
+            let flow = shuttle::expected_flow(&case.free, self.problem.terms.period);
+            flow.map_or(0.0, |ceiling| ceiling.flow.0)
+        };
+        let lanes_met = |case: &Case| !case.free.lanes.is_empty();
+        let (mut best, mut best_gpm) = cases
+            .iter()
+            .map(|case| (case.clone(), expected(case)))
+            .reduce(|a, b| if b.1 > a.1 { b } else { a })?;
+        if best.loops.len() < 2 || !lanes_met(&best) {
+            return None;
+        }
+        let mut changed = false;
+        let mut again = true;
+        while std::mem::take(&mut again) {
+            for (class, site) in best.loops.keys().copied().collect::<Vec<_>>() {
+                for other in book.get(&(choice.dump, class, site)).into_iter().flatten() {
+                    let mut loops = best.loops.clone();
+                    if loops.insert((class, site), other.clone()).as_ref() == Some(other) {
+                        continue;
+                    }
+                    let case = self.case(choice, LoopKind::LeastOpposing, loops);
+                    let gpm = expected(&case);
+                    if gpm > best_gpm + WORTH_A_CHANGE_GPM {
+                        (best, best_gpm) = (case, gpm);
+                        (changed, again) = (true, true);
+                    }
+                }
+            }
+        }
+        let new = changed && cases.iter().all(|case| case.loops != best.loops);
+        new.then_some(best)
     }
 
     fn case(&self, choice: &Choice, kind: LoopKind, loops: BTreeMap<(usize, usize), Loop>) -> Case {
@@ -87,28 +142,21 @@ impl Field<'_, '_> {
                 (*key, times)
             })
             .collect();
-        let (free, ..) = self.shuttle(choice.dump, &choice.site_of, &plain);
-        // Waiting for oncoming tankers lengthens both legs alike.
-        let mut times = plain;
-        for ((_, site), time) in &mut times {
-            let on_site: Vec<&Tanker> = free
-                .tankers
-                .iter()
-                .filter(|t| free.fills[t.fill].name == self.ground.sites[*site].site.name)
-                .collect();
-            let cycles: f64 = on_site.iter().map(|t| shuttle::cycle(t, &free.fills[t.fill]).total().0).sum();
-            let mean = Seconds(cycles / on_site.len().max(1) as f64);
-            let wait = loops
-                .iter()
-                .filter(|((_, s), _)| s == site)
-                .map(|(_, l)| l.meeting_wait(on_site.len(), mean).0)
-                .fold(0.0, f64::max);
-            // Whole milliseconds, as all travel times are.
-            let half = seconds(millis(wait / 2.0));
-            time.loaded = time.loaded + half;
-            time.empty = time.empty + half;
+        let (mut free, tankers, fills) = self.shuttle(choice.dump, &choice.site_of, &plain);
+        let graphs: Vec<_> =
+            loops.keys().map(|(class, _)| self.ground.classes[*class].graphs(self.ground.roads)).collect();
+        let driven: Vec<_> = graphs.iter().zip(loops.values()).collect();
+        let found = lanes::find(&driven);
+        for (tanker, member) in free.tankers.iter_mut().zip(&tankers) {
+            let key = (self.class_of(*member), fills[tanker.fill]);
+            if let Some(at) = loops.keys().position(|known| *known == key) {
+                tanker.empty_lanes = found.loops[at].empty.clone();
+                tanker.loaded_lanes = found.loops[at].loaded.clone();
+            }
         }
-        let (shuttle, tankers, fills) = self.shuttle(choice.dump, &choice.site_of, &times);
-        Case { choice: choice.clone(), kind, loops, shuttle, tankers, fills }
+        free.lanes = found.lanes;
+        // What cannot be simulated is refused when it is.
+        let shuttle = shuttle::worth_simulating(&free).unwrap_or_else(|_| free.clone());
+        Case { choice: choice.clone(), kind, loops, shuttle, free, tankers, fills }
     }
 }

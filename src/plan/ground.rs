@@ -4,6 +4,7 @@ use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::plan::request::Problem;
 use crate::routing::Roads;
+use crate::routing::cuts;
 use crate::routing::graph::RoadGraph;
 use crate::routing::snap::{Connection, Spot};
 use crate::routing::trip::{self, Snapper};
@@ -12,6 +13,7 @@ use crate::sites::fill::{FillSite, Readiness, from_map, ready};
 use crate::units::{Gallons, GallonsPerMinute, Metres};
 use crate::vehicle::Load;
 use crate::water::source::Conditions;
+use std::sync::OnceLock;
 
 /// Beyond this a site's stretch to its road is worth a look.
 const SITE_NEAR_ROAD: Metres = Metres(60.0);
@@ -25,6 +27,7 @@ pub struct Class<'r> {
     pub tankers: Vec<usize>,
     full_ways: Connection,
     empty_ways: Connection,
+    only_links: OnceLock<Vec<bool>>,
 }
 
 /// What a tanker comes for.
@@ -47,6 +50,10 @@ impl<'r> Class<'r> {
             Errand::Fill => empty.comes(segment) && full.goes(segment),
             Errand::Start => full.goes(segment),
         }
+    }
+    /// By segment: the only link between two parts of this class's roads.
+    pub fn only_links(&self) -> &[bool] {
+        self.only_links.get_or_init(|| cuts::only_links(&self.full, &self.empty))
     }
     pub fn graphs<'g>(&'g self, roads: &'g Roads) -> ClassGraphs<'g, 'r> {
         ClassGraphs { full: &self.full, empty: &self.empty, table: &roads.table }
@@ -93,6 +100,7 @@ impl<'r> Ground<'r> {
         let incident = || Where::file(&problem.scenario).named(problem.incident_name.clone());
         let frontage = snap(problem.incident, Errand::Dump, trip::FARTHEST)
             .ok_or_else(|| trip::off_the_roads(roads, problem.incident, incident(), trip::FARTHEST))?;
+        findings.extend(trip::moved(roads, &snapper, problem.incident, &frontage, incident()));
         let sites = place_sites(problem, roads, &snap, findings)?;
         let mut refused = Vec::new();
         let mut stations = Vec::new();
@@ -116,6 +124,10 @@ impl<'r> Ground<'r> {
                 let at = Where::file(&problem.fleet_file).named(format!("station of {}", chassis.id));
                 refused.extend(trip::off_the_roads(roads, place, at, trip::FARTHEST).0);
             }
+            if let Some(spot) = &spot {
+                let at = Where::file(&problem.fleet_file).named(format!("station of {}", chassis.id));
+                findings.extend(trip::moved(roads, &snapper, place, spot, at));
+            }
             stations.push(spot);
         }
         if !refused.is_empty() {
@@ -137,7 +149,14 @@ fn classes<'r>(problem: &Problem, roads: &'r Roads) -> Vec<Class<'r>> {
             None => {
                 let (full_ways, empty_ways) =
                     rayon::join(|| Connection::of(&full), || Connection::of(&empty));
-                classes.push(Class { full, empty, tankers: vec![i], full_ways, empty_ways });
+                classes.push(Class {
+                    full,
+                    empty,
+                    tankers: vec![i],
+                    full_ways,
+                    empty_ways,
+                    only_links: OnceLock::new(),
+                });
             }
         }
     }

@@ -4,11 +4,12 @@
 //! a single drive needs of it); `ground` puts fleet and sites on the road;
 //! `reach` works out the travel times between fill sites and dump candidates; `options` chooses
 //! who fills where; `cases` puts the choices on real
-//! loops as shuttles; `answer` ranks and explains; `reasons` tells why not.
+//! loops as shuttles; `answer` ranks and explains; `circulation` tells the way round; `reasons` tells why not.
 
 pub mod answer;
 pub mod bridges;
 pub mod cases;
+pub mod circulation;
 pub mod ground;
 pub mod options;
 pub mod reach;
@@ -18,5 +19,6 @@ mod scenario;
 pub mod setting;
 
 pub use answer::{Answer, plan};
+pub use cases::LOOP_EFFORT;
 pub use request::{Overrides, Problem};
 pub use setting::{RoadInputs, Setting};

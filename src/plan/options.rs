@@ -187,6 +187,8 @@ impl<'a, 'r> Field<'a, 'r> {
                 arrives: tanker.chassis.turnout + travel,
                 empty_travel: time.empty,
                 loaded_travel: time.loaded,
+                empty_lanes: Vec::new(),
+                loaded_lanes: Vec::new(),
                 intake: tanker.intake,
                 dump_rate: tanker.dump_rate,
                 fill_handling: handling + time.at_fill,
@@ -213,6 +215,7 @@ impl<'a, 'r> Field<'a, 'r> {
             tankers,
             fills: fills.iter().map(fill).collect(),
             dump: Dump { berths, tank_room: problem.fleet.portable_tanks.iter().copied().sum(), draw_limits },
+            lanes: Vec::new(),
             spread: problem.spread,
         };
         (shuttle, members, fills)

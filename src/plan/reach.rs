@@ -6,11 +6,10 @@
 use crate::plan::ground::{Class, Ground};
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Search, Stand, Until};
+use crate::routing::search::{Search, Stand, Tree, Until};
 use crate::routing::snap::Spot;
 use crate::routing::speed::SpeedTable;
 use crate::routing::topology::millis;
-use crate::shuttle::loops::Ends;
 use rayon::prelude::*;
 use std::collections::HashMap;
 
@@ -20,6 +19,8 @@ struct ArcTimes {
     loaded: Vec<[Option<u32>; 2]>,
     /// Milliseconds, empty, from the arc's head to each fill stand.
     empty: Vec<[Option<u32>; 2]>,
+    /// The searches themselves, loaded to the tail and empty from the head.
+    trees: [Tree; 2],
 }
 
 /// The longest first drive from a station: help from farther comes too late for a first plan.
@@ -38,7 +39,6 @@ pub struct Reach<'g, 'r> {
 /// The quickest loop of one class between one fill site and one dump spot.
 #[derive(Clone, Copy, Debug)]
 pub struct QuickLoop {
-    pub ends: Ends,
     pub loaded_ms: u32,
     pub empty_ms: u32,
     pub turns_at_dump: bool,
@@ -71,6 +71,18 @@ impl<'g, 'r> Reach<'g, 'r> {
             .collect();
         let from_station = station_times(ground, segments);
         Reach { ground, fills, times, from_station }
+    }
+
+    /// The trees around a dump spot, for both of its sides: loaded to it, empty from it.
+    pub fn trees(&self, class: usize, dump: &Spot) -> Option<[[&Tree; 2]; 2]> {
+        let [a, b] = dump.stands().map(|stand| self.times(class, stand.arc));
+        let (a, b) = (a?, b?);
+        Some([[&a.trees[0], &b.trees[0]], [&a.trees[1], &b.trees[1]]])
+    }
+
+    /// Where a fill site is on the road, if it is.
+    pub fn fill(&self, site: usize) -> Option<&Spot> {
+        self.fills[site].as_ref()
     }
 
     fn times(&self, class: usize, arc: Arc) -> Option<&ArcTimes> {
@@ -133,7 +145,6 @@ impl<'g, 'r> Reach<'g, 'r> {
                             continue;
                         };
                         let found = QuickLoop {
-                            ends: Ends { fill_out, dump_in, dump_out, fill_in },
                             loaded_ms,
                             empty_ms,
                             turns_at_dump: dump_in.arc != dump_out.arc,
@@ -160,11 +171,12 @@ fn arc_times(search: &mut Search, class: &Class, fills: &[Option<Spot>], arc: Ar
     let wanted = open_arcs(&class.full, fill_arcs());
     search.backward(&class.full, tail, bound, |_| 0, Until::Settled(&wanted));
     let loaded = both(&|from| search.ms_from(&class.full, from, tail));
+    let to_tail = search.tree();
 
     let wanted = open_arcs(&class.empty, fill_arcs());
     search.forward(&class.empty, head, bound, |_| 0, Until::Settled(&wanted));
     let empty = both(&|to| search.ms_to(&class.empty, head, to));
-    ArcTimes { loaded, empty }
+    ArcTimes { loaded, empty, trees: [to_tail, search.tree()] }
 }
 
 /// One search per tanker and direction out of its station; tankers of one class and station share.

@@ -247,7 +247,7 @@ fn junction_nodes(extract: &Extract, node_of: &[u32], marks: &BTreeMap<u32, u32>
         let matters = tags.barrier.is_some()
             || tags.limits.is_some()
             || tags.signal
-            || tags.turning == TurningPlace::Circle;
+            || tags.turning != TurningPlace::None;
         if uses[node as usize] > 0 && matters {
             junction[node as usize] = true;
         }

@@ -7,13 +7,15 @@
 //! `dynamics` and `pace` what that leaves of the speed, `succession` which arc may follow which, `topology`
 //! at what cost; `saved` keeps what of that no table changes; `graph` puts them together for one vehicle
 //! at one load. `edges` lays it out by `seats`, `search` finds drives with a `queue`, `snap` puts places
-//! on the road, `path`, `bridge` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
+//! on the road, `path`, `directions`, `bridge` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
 //! from place to place.
 
 pub mod access;
 pub mod bridge;
 pub mod climb;
 mod closure;
+pub mod cuts;
+pub mod directions;
 pub mod dynamics;
 pub mod edges;
 pub mod explain;

@@ -129,6 +129,14 @@ pub fn findings(graph: &RoadGraph, drive: &Drive) -> Findings {
             let cause = format!("the speed here is not the table's: {}", speed.said);
             found.add(Finding::new(Code::LocalSpeed, place(), cause, "drive it with a watch if it is old"));
         }
+        if way.tags.passing_places && told.insert((Code::PassingPlaces, way.id)) {
+            found.add(Finding::new(
+                Code::PassingPlaces,
+                place(),
+                "the road has passing places somewhere; two tankers are taken to get past each other on it",
+                "look where they are and whether a tanker fits, and agree over the radio who holds",
+            ));
+        }
         let Some(next) = drive.arcs.get(i + 1) else { continue };
         let junction = network.head(arc);
         let at = network.junctions[junction].place;

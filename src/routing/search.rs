@@ -4,6 +4,10 @@
 //! from the arc's end to the destination. Both are whole milliseconds, so a time found backward
 //! equals the same time found forward, and a cell of a matrix equals its route.
 
+mod between;
+
+pub use between::{Between, End, Guided, Tree};
+
 use crate::roads::network::Arc;
 use crate::routing::edges::{Step, Steps};
 use crate::routing::graph::RoadGraph;
@@ -72,6 +76,8 @@ pub struct Search {
     labels: Vec<u32>,
     /// Seat the label came from (before it when forward, after it when backward).
     came_from: Vec<u32>,
+    /// Labels below this are final.
+    final_ms: u32,
     /// Blocks of labels written to.
     written: Vec<bool>,
     queue: Calendar,
@@ -99,6 +105,7 @@ impl Search {
             self.written = vec![false; states.div_ceil(BLOCK)];
         }
         self.queue.reset(states);
+        self.final_ms = UNREACHED;
     }
 
     /// A label for a seat, and what follows from it at once: one way on is driven straight away, and
@@ -135,8 +142,11 @@ impl Search {
     /// Works off the queue. A bucket's states come in no order: one may be expanded and then found
     /// quicker, and is expanded again. Once a bucket is empty, every label below it is final.
     fn run(&mut self, way: &Way<impl Fn(u32, &Step) -> u32>, mut ended: impl FnMut(&Search, u32) -> bool) {
+        // Nothing beyond the bound is ever labelled.
+        self.final_ms = way.bound.saturating_add(1);
         while self.queue.next_bucket() {
             if ended(self, self.queue.floor_ms()) {
+                self.final_ms = self.queue.floor_ms();
                 return;
             }
             while let Some(seat) = self.queue.take() {

@@ -3,6 +3,7 @@
 
 use crate::place::Place;
 use crate::roads::network::{Arc, Network};
+use crate::roads::tags::OneWay;
 use crate::routing::edges::Edges;
 use crate::routing::graph::RoadGraph;
 use crate::routing::search::Stand;
@@ -132,6 +133,14 @@ impl<'n> SnapIndex<'n> {
         best
     }
 
+    /// Nearest first; of arms that meet at the place, one that can be driven both ways before a one-way,
+    /// on which a truck would have to come round again to the junction it stands at.
+    fn order(&self, spot: &Spot) -> (u64, bool, usize) {
+        let way = &self.network.ways[self.network.segments[spot.segment].way as usize];
+        let millimetres = (spot.distance.0 * 1000.0).round() as u64;
+        (millimetres, way.tags.one_way != OneWay::No || way.tags.roundabout, spot.segment)
+    }
+
     /// The spot on the road for a place, `None` if no proper road is within reach.
     pub fn snap(&self, place: Place, rule: &SnapRule) -> Option<Spot> {
         let mut own: Option<Spot> = None;
@@ -146,9 +155,7 @@ impl<'n> SnapIndex<'n> {
             if spot.distance.0 > rule.farthest.0 || !(rule.proper)(spot.segment) {
                 continue;
             }
-            let closer = |s: Option<Spot>| {
-                s.is_none_or(|s| (spot.distance.0, spot.segment) < (s.distance.0, s.segment))
-            };
+            let closer = |s: Option<Spot>| s.is_none_or(|s| self.order(&spot) < self.order(&s));
             if closer(proper) {
                 proper = Some(spot);
             }

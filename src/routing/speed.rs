@@ -251,7 +251,17 @@ impl SpeedTable {
     }
 
     /// Whether two trucks can pass each other on this way.
+    ///
+    /// A narrow road mapped with passing places counts as wide enough: two tankers get past each other
+    /// at the next of them, wherever that is. `path::findings` tells.
     pub fn room(&self, tags: &RoadTags) -> Room {
+        match self.carriageway(tags) {
+            Room::Narrow if tags.passing_places => Room::Passes,
+            room => room,
+        }
+    }
+
+    fn carriageway(&self, tags: &RoadTags) -> Room {
         if let Some(width) = tags.width {
             return if width.0 < self.narrow_below.0 { Room::Narrow } else { Room::Passes };
         }

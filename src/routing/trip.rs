@@ -1,6 +1,6 @@
 //! One vehicle from one place to another: snap, search, tell; or why not.
 
-use crate::finding::{Code, Findings, Outcome, Refusal, Where};
+use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::routing::Roads;
 use crate::routing::access::Policy;
@@ -89,19 +89,53 @@ pub fn off_the_roads(roads: &Roads, place: Place, what: Where, farthest: Metres)
     )
 }
 
+/// Tells of a place that was put on a road some way off, and what is nearer.
+pub fn moved(roads: &Roads, snapper: &Snapper, place: Place, spot: &Spot, what: Where) -> Option<Finding> {
+    if spot.distance.0 <= SNAP_TOLERANCE.0 {
+        return None;
+    }
+    let network = &roads.network;
+    let told = |spot: &Spot| {
+        let way = &network.ways[network.segments[spot.segment].way as usize];
+        let name = network.name(way);
+        let name = if name.is_empty() { "an unnamed road" } else { name };
+        format!("{name} (way {}), {:.0} off", way.id, spot.distance)
+    };
+    let every = |_: usize| true;
+    let rule = SnapRule { proper: &every, usable: &every, tolerance: SNAP_TOLERANCE, farthest: FARTHEST };
+    let nearer = snapper.index.snap(place, &rule).filter(|n| n.distance.0 + 1.0 < spot.distance.0);
+    let nearer = nearer.map_or(String::new(), |nearest| {
+        format!("; nearer is {}, but it is closed or leads nowhere", told(&nearest))
+    });
+    Some(Finding::new(
+        Code::PlaceMoved,
+        what.at(place),
+        format!("it is put on {}{nearer}", told(spot)),
+        "look whether a truck gets from there to the place, or correct the place",
+    ))
+}
+
 /// Finds the quickest drive of a body between two places.
 pub fn trip(roads: &Roads, body: Body, from: Place, to: Place) -> Outcome<Trip> {
     let snapper = Snapper::new(roads);
     let graph = roads.graph(body);
     let connection = Connection::of(&graph);
     let usable = |segment: usize| connection.both(segment);
-    let spot = |place: Place, name: &str| {
-        snapper
+    let mut notes = Findings::new();
+    let mut spot = |place: Place, name: &str| {
+        let what = || Where::default().named(name);
+        let spot = snapper
             .snap(place, &usable, FARTHEST)
-            .ok_or_else(|| off_the_roads(roads, place, Where::default().named(name), FARTHEST))
+            .ok_or_else(|| off_the_roads(roads, place, what(), FARTHEST))?;
+        notes.extend(moved(roads, &snapper, place, &spot, what()));
+        Ok::<Spot, Refusal>(spot)
     };
     let (origin, goal) = (spot(from, "--from")?, spot(to, "--to")?);
-    Ok(between(&graph, roads, &origin, &goal))
+    let mut trip = between(&graph, roads, &origin, &goal);
+    if let Trip::Found { findings, .. } = &mut trip {
+        findings.extend(notes);
+    }
+    Ok(trip)
 }
 
 /// The quickest drive between two spots, starting and ending in either direction.

@@ -3,21 +3,26 @@
 //! Between events every flow is constant, so levels are piecewise linear and every event time is
 //! exact. All clocks stand in one small array and the next event is its minimum: for the few dozen
 //! tankers of a shuttle this beats a heap. Nothing is allocated while a run goes on, and an engine
-//! is reused from run to run.
+//! is reused from run to run. A passage of narrow road costs one event, waiting there none.
 //!
 //! Inside this file and `fluid`: gallons, seconds, gallons per second.
 
 use super::chance::Chances;
+use super::clocks::earliest;
 use super::fluid::{Basin, Source};
-use super::layout::{Layout, Queue};
-use super::{Draw, TimePoint};
+use super::lane::{LaneWait, Lanes};
+use super::layout::{Layout, Leg, NO_LANE, Queue};
+use super::{Draw, LanePass, TimePoint};
 
 #[derive(Clone, Copy, PartialEq)]
 enum Phase {
     ToDump,
+    /// Loaded, on the way to the mouth of a lane.
+    ToLaneLoaded,
     AtDump,
     Unloading,
     ToFill,
+    ToLaneEmpty,
     AtFill,
     Filling,
     /// Its source gave out.
@@ -30,6 +35,7 @@ pub(super) struct Waits {
     pub berths: Vec<(f64, u32)>,
     /// Seconds unloading took longer because the tanks were full, and unloadings finished.
     pub full_tanks: (f64, u32),
+    pub lanes: Vec<LaneWait>,
 }
 
 pub(super) struct Totals {
@@ -58,6 +64,7 @@ pub(super) struct Engine {
     sources: Vec<Source>,
     dump: Queue,
     fills: Vec<Queue>,
+    lanes: Lanes,
     slowed_s: f64,
     unloadings: u32,
     timeline: Option<Vec<TimePoint>>,
@@ -77,6 +84,7 @@ impl Engine {
             sources: layout.fills.iter().map(|_| Source::default()).collect(),
             dump: Queue::default(),
             fills: layout.fills.iter().map(|_| Queue::default()).collect(),
+            lanes: Lanes::new(layout),
             slowed_s: 0.0,
             unloadings: 0,
             timeline: None,
@@ -85,10 +93,15 @@ impl Engine {
 
     pub fn keep_timeline(&mut self) {
         self.timeline = Some(Vec::new());
+        self.lanes.keep_trace();
     }
 
     pub fn take_timeline(&mut self) -> Vec<TimePoint> {
         self.timeline.take().unwrap_or_default()
+    }
+
+    pub fn take_passages(&mut self) -> Vec<LanePass> {
+        self.lanes.take_trace()
     }
 
     /// Runs to the end of the draw, or with `stop_when_dry` until the tanks run dry. True if they never did.
@@ -104,16 +117,14 @@ impl Engine {
         let n = layout.rows.len();
         let end_s = draw.until.0;
         loop {
-            let (mut now_s, mut which) = (end_s, usize::MAX);
-            for (i, &clock_s) in self.clock_s.iter().enumerate() {
-                if clock_s < now_s {
-                    (now_s, which) = (clock_s, i);
-                }
-            }
-            if which == usize::MAX {
+            let which = earliest(&self.clock_s);
+            let now_s = self.clock_s[which];
+            if now_s >= end_s {
                 break;
             }
-            if which < n {
+            if which < n && matches!(self.phase[which], Phase::ToLaneLoaded | Phase::ToLaneEmpty) {
+                self.pass_lane(layout, which, now_s);
+            } else if which < n {
                 let trip = chances.trip(replication, layout.rows[which].luck, self.trip[which]);
                 match self.phase[which] {
                     Phase::ToDump => self.reach_dump(layout, which, now_s, trip.dump_handling),
@@ -124,7 +135,9 @@ impl Engine {
                     Phase::ToFill => self.reach_fill(layout, which, now_s, trip.fill_handling),
                     Phase::AtFill => self.start_filling(layout, which, now_s, trip.fill_service),
                     Phase::Filling => self.leave_fill(layout, chances, replication, which, now_s),
-                    Phase::Stopped => self.clock_s[which] = f64::INFINITY,
+                    Phase::Stopped | Phase::ToLaneLoaded | Phase::ToLaneEmpty => {
+                        self.clock_s[which] = f64::INFINITY
+                    }
                 }
             } else if which < n + 2 {
                 if which == n + 1 {
@@ -168,6 +181,7 @@ impl Engine {
             queue.reset(site.berths, n);
             source.reset(site.flow, site.volume);
         }
+        self.lanes.reset();
         (self.slowed_s, self.unloadings) = (0.0, 0);
         if let Some(timeline) = &mut self.timeline {
             timeline.clear();
@@ -219,8 +233,8 @@ impl Engine {
         self.basin.flows.remove(tanker);
         self.slowed_s += now_s - self.since_s[tanker] - self.expected_s[tanker];
         self.unloadings += 1;
-        self.phase[tanker] = Phase::ToFill;
-        self.clock_s[tanker] = now_s + layout.rows[tanker].empty_s * empty;
+        let leg = layout.rows[tanker].empty;
+        self.set_out(tanker, now_s, leg, empty, [Phase::ToFill, Phase::ToLaneEmpty]);
         self.refresh_basin(layout.rows.len(), now_s);
         self.dump.taken -= 1;
         if let Some(next) = self.dump.line.pop() {
@@ -308,9 +322,23 @@ impl Engine {
     ) {
         let row = &layout.rows[tanker];
         self.trip[tanker] += 1;
-        self.phase[tanker] = Phase::ToDump;
         let loaded = chances.trip(replication, row.luck, self.trip[tanker]).loaded;
-        self.clock_s[tanker] = now_s + row.loaded_s * loaded;
+        self.set_out(tanker, now_s, row.loaded, loaded, [Phase::ToDump, Phase::ToLaneLoaded]);
+    }
+
+    fn set_out(&mut self, tanker: usize, now_s: f64, leg: Leg, factor: f64, [to_end, to_lane]: [Phase; 2]) {
+        self.phase[tanker] = if leg.first == NO_LANE { to_end } else { to_lane };
+        self.lanes.head_for(tanker, leg.first, factor);
+        self.clock_s[tanker] = now_s + leg.s * factor;
+    }
+
+    fn pass_lane(&mut self, layout: &Layout, tanker: usize, now_s: f64) {
+        let (until_s, last) = self.lanes.pass(layout, tanker, now_s);
+        self.clock_s[tanker] = until_s;
+        if last {
+            let loaded = self.phase[tanker] == Phase::ToLaneLoaded;
+            self.phase[tanker] = if loaded { Phase::ToDump } else { Phase::ToFill };
+        }
     }
 
     /// The source gives out: who has something aboard brings it, everyone else stops.
@@ -343,7 +371,11 @@ impl Engine {
     pub fn waits(&self) -> Waits {
         let mut berths: Vec<_> = self.fills.iter().map(|q| (q.waited_s, q.visits)).collect();
         berths.push((self.dump.waited_s, self.dump.visits));
-        Waits { berths, full_tanks: (self.slowed_s.max(0.0), self.unloadings) }
+        Waits {
+            berths,
+            full_tanks: (self.slowed_s.max(0.0), self.unloadings),
+            lanes: self.lanes.waits().to_vec(),
+        }
     }
 
     pub(super) fn totals(&self, layout: &Layout) -> Totals {

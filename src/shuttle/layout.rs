@@ -2,12 +2,15 @@
 //!
 //! Gallons, seconds, gallons per second.
 
-use super::Shuttle;
+use super::{Passage, Shuttle, Tanker};
 
 /// The shuttle in plain numbers, made once for many runs.
 pub(super) struct Layout {
     pub rows: Vec<Row>,
     pub fills: Vec<Site>,
+    /// Ways through lanes, those of one leg one after the other.
+    pub passages: Vec<Way>,
+    pub lanes: usize,
     pub dump_berths: usize,
     pub room: f64,
     pub spread_is_fixed: bool,
@@ -17,14 +20,35 @@ pub(super) struct Row {
     pub load: f64,
     pub fill: usize,
     pub arrives_s: f64,
-    pub empty_s: f64,
-    pub loaded_s: f64,
+    pub empty: Leg,
+    pub loaded: Leg,
     pub intake: f64,
     pub dump_rate: f64,
     pub fill_handling_s: f64,
     pub dump_handling_s: f64,
     /// Which tanker's luck this one has: stays with it when another is withdrawn.
     pub luck: u32,
+}
+
+/// Driving time to the end of the leg, or to the mouth of its first lane.
+#[derive(Clone, Copy)]
+pub(super) struct Leg {
+    pub s: f64,
+    /// Index of its first passage, `NO_LANE` if there is none.
+    pub first: u32,
+}
+
+pub(super) const NO_LANE: u32 = u32::MAX;
+
+/// One way through a lane.
+pub(super) struct Way {
+    pub lane: u32,
+    pub forward: bool,
+    pub take_s: f64,
+    /// Through it and on to the next mouth, or to the end of the leg.
+    pub on_s: f64,
+    /// The leg ends after it.
+    pub last: bool,
 }
 
 pub(super) struct Site {
@@ -35,26 +59,32 @@ pub(super) struct Site {
 
 impl Layout {
     pub fn new(shuttle: &Shuttle) -> Self {
+        let contested: Vec<bool> = (0..shuttle.lanes.len()).map(|lane| is_contested(shuttle, lane)).collect();
+        let mut passages = Vec::new();
+        let mut leg = |travel_s: f64, all: &[Passage]| pieces(travel_s, all, &contested, &mut passages);
         let rows = shuttle.tankers.iter().enumerate().map(|(i, t)| Row {
             load: t.load.0,
             fill: t.fill,
             arrives_s: t.arrives.0,
-            empty_s: t.empty_travel.0,
-            loaded_s: t.loaded_travel.0,
+            empty: leg(t.empty_travel.0, &t.empty_lanes),
+            loaded: leg(t.loaded_travel.0, &t.loaded_lanes),
             intake: t.intake.0 / 60.0,
             dump_rate: t.dump_rate.0 / 60.0,
             fill_handling_s: t.fill_handling.0,
             dump_handling_s: t.dump_handling.0,
             luck: i as u32,
         });
+        let rows = rows.collect();
         let fills = shuttle.fills.iter().map(|f| Site {
             berths: f.berths as usize,
             flow: f.flow.0 / 60.0,
             volume: f.volume.map_or(f64::INFINITY, |v| v.0),
         });
         Layout {
-            rows: rows.collect(),
+            rows,
             fills: fills.collect(),
+            passages,
+            lanes: shuttle.lanes.len(),
             dump_berths: shuttle.dump.berths as usize,
             room: shuttle.dump.tank_room.0,
             spread_is_fixed: shuttle.spread.is_fixed(),
@@ -77,6 +107,39 @@ impl Layout {
     pub fn fills(&self) -> usize {
         self.fills.len()
     }
+}
+
+/// Whether two tankers can meet in a lane. Where they cannot it costs nothing, and no event.
+pub(super) fn is_contested(shuttle: &Shuttle, lane: usize) -> bool {
+    let goes = |tanker: &Tanker, forward: bool| {
+        let mut legs = tanker.empty_lanes.iter().chain(&tanker.loaded_lanes);
+        legs.any(|p| p.lane == lane && p.forward == forward)
+    };
+    let all = || shuttle.tankers.iter().enumerate();
+    let oncoming = |i: usize| all().any(|(j, other)| j != i && goes(other, false));
+    all().any(|(i, tanker)| goes(tanker, true) && oncoming(i))
+}
+
+/// Breaks a leg at the mouths of the contested lanes.
+fn pieces(travel_s: f64, all: &[Passage], contested: &[bool], out: &mut Vec<Way>) -> Leg {
+    let first = out.len();
+    let mut to_first_s = travel_s;
+    let mut ahead = all.iter().filter(|p| contested[p.lane]).peekable();
+    if let Some(passage) = ahead.peek() {
+        to_first_s = passage.after.0.max(0.0);
+    }
+    while let Some(passage) = ahead.next() {
+        let next_s = ahead.peek().map_or(travel_s, |next| next.after.0);
+        out.push(Way {
+            lane: passage.lane as u32,
+            forward: passage.forward,
+            take_s: passage.take.0,
+            // Not before it is through, whatever rounding says.
+            on_s: (next_s - passage.after.0).max(passage.take.0),
+            last: ahead.peek().is_none(),
+        });
+    }
+    Leg { s: to_first_s, first: if out.len() > first { first as u32 } else { NO_LANE } }
 }
 
 /// A first-in first-out line that never holds more than the fleet.

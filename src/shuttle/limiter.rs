@@ -1,6 +1,7 @@
 //! What holds a shuttle back: relieve one element at a time and see what the sustained flow gains.
 
 use super::cycle::ceiling_unchecked;
+use super::layout::is_contested;
 use super::sustained::{Case, chances, sustained_flow};
 use super::validate::{check, check_terms};
 use super::{DrawKind, Limiter, Shuttle, ShuttleError, Sustained, Terms};
@@ -19,7 +20,8 @@ pub struct Limitation {
 }
 
 /// Every way to relieve one element: one more tanker like the best of the fleet, one more berth, a
-/// source of twice the flow, a source that does not run out, one more portable tank, a draw limit lifted.
+/// source of twice the flow, a source that does not run out, one more portable tank, a draw limit
+/// lifted, a narrow road on which tankers meet made passable.
 pub fn reliefs(shuttle: &Shuttle) -> Result<Vec<(Limiter, Shuttle)>, ShuttleError> {
     check(shuttle)?;
     Ok(reliefs_unchecked(shuttle, &Terms::default()))
@@ -54,6 +56,14 @@ fn reliefs_unchecked(shuttle: &Shuttle, terms: &Terms) -> Vec<(Limiter, Shuttle)
         if shuttle.dump.draw_limits.iter().any(|limit| limit.kind == kind) {
             add(kind.into(), &|s| s.dump.draw_limits.retain(|limit| limit.kind != kind));
         }
+    }
+    for lane in (0..shuttle.lanes.len()).filter(|lane| is_contested(shuttle, *lane)) {
+        add(Limiter::Lane(lane), &|s| {
+            for tanker in &mut s.tankers {
+                tanker.empty_lanes.retain(|p| p.lane != lane);
+                tanker.loaded_lanes.retain(|p| p.lane != lane);
+            }
+        });
     }
     out
 }
@@ -157,6 +167,10 @@ pub fn relief_text(shuttle: &Shuttle, limiter: Limiter) -> String {
         Limiter::Pumper => "pumper: one that delivers more".to_string(),
         Limiter::Siphons => "siphons: more of them".to_string(),
         Limiter::Suction => "suction: more or larger tubes".to_string(),
+        Limiter::Lane(i) => {
+            let name = shuttle.lanes.get(i).map_or("?", |lane| lane.name.as_str());
+            format!("narrow road \"{name}\": widen it, or hold it one-way and run a circuit")
+        }
     }
 }
 

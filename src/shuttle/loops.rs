@@ -4,11 +4,12 @@
 use crate::roads::network::{Arc, Network};
 use crate::routing::graph::RoadGraph;
 use crate::routing::path::{part_length, stretches};
-use crate::routing::search::{Drive, Search, Stand, Until};
-use crate::routing::snap::Spot;
+use crate::routing::search::Drive;
 use crate::routing::speed::{Room, SpeedTable};
-use crate::routing::topology::millis;
-use crate::units::{Metres, Seconds};
+use crate::routing::topology::{CLOSED, millis};
+use crate::shuttle::pair::{self, Effort, Pair, PairField, Scratch};
+use crate::shuttle::pieces::{Pieces, Use};
+use crate::units::Metres;
 use serde::Serialize;
 use std::collections::HashMap;
 
@@ -17,8 +18,10 @@ use std::collections::HashMap;
 pub enum LoopKind {
     /// Each leg the quickest.
     Quickest,
-    /// The least narrow, then the least other road shared by both legs, within a longer time.
+    /// As little road as its time is worth on which tankers meet and cannot pass, or may not.
     LeastOpposing,
+    /// No road is driven both ways, but for road that is the only link.
+    Circuit,
 }
 
 impl LoopKind {
@@ -26,6 +29,7 @@ impl LoopKind {
         match self {
             LoopKind::Quickest => "quickest",
             LoopKind::LeastOpposing => "least_opposing",
+            LoopKind::Circuit => "circuit",
         }
     }
 }
@@ -62,13 +66,15 @@ pub struct ClassGraphs<'g, 'n> {
     pub table: &'g SpeedTable,
 }
 
-/// A loop longer than this times the quickest is no alternative.
-const LONGEST_ALTERNATIVE: f64 = 1.6;
-/// What a metre of opposing traffic is worth in the search, as a share of its own driving time:
-/// enough to prefer another road of half again the time, and of several times that where it is narrow.
-const AVERSION_WIDE: f64 = 0.5;
-const AVERSION_UNKNOWN: f64 = 1.5;
-const AVERSION_NARROW: f64 = 4.0;
+/// A circuit longer than this times the quickest loop is no alternative.
+const LONGEST_CIRCUIT: f64 = 1.6;
+/// What driving against oncoming tankers is held to cost, as a share of the mean driving time of both:
+/// nothing where they pass each other, most where one must wait or back (common practice, no source).
+const AVERSION_UNKNOWN: f64 = 0.5;
+const AVERSION_NARROW: f64 = 2.0;
+/// Shorter than this no two tankers stand in each other's way (common practice, no source: about the
+/// length of a tanker).
+const SHORTEST: Metres = Metres(10.0);
 
 impl Loop {
     /// Total driving, turning at the sites included.
@@ -78,149 +84,103 @@ impl Loop {
             + self.empty.ms
             + turn * (u32::from(self.turns_at_dump) + u32::from(self.turns_at_fill))
     }
-
-    /// Waiting per cycle where `tankers` share this loop: each stretch is met (n−1)·(t₁+t₂)/cycle
-    /// times, and each meeting costs half the mean time to drive the stretch.
-    pub fn meeting_wait(&self, tankers: usize, cycle: Seconds) -> Seconds {
-        let others = tankers.saturating_sub(1) as f64;
-        let wait = self.opposing.stretches.iter().map(|(loaded, empty)| {
-            let both_s = f64::from(loaded + empty) / 1000.0;
-            others * both_s / cycle.0.max(1.0) * both_s / 4.0
-        });
-        Seconds(wait.sum())
-    }
 }
 
-/// Quickest drive between two stands, with a preference.
-fn drive(
-    search: &mut Search,
-    graph: &RoadGraph,
-    from: Stand,
-    to: Stand,
-    extra: impl Fn(Arc) -> u32,
-) -> Option<Drive> {
-    search.forward(graph, from, u32::MAX - 1, extra, Until::Settled(&[to.arc]));
-    search.drive_to(graph, from, to)
+/// Everything a search for loops around one dump site needs.
+pub struct Finder<'a, 'n> {
+    pub field: PairField<'a, 'n>,
+    /// By segment: the only link between two parts of the network (`routing::cuts`).
+    pub only_links: &'a [bool],
+    pub effort: Effort,
 }
 
-/// The loop whose legs start and end as named: loaded from `out` to `in_`, empty from there on.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Ends {
-    /// Leaving the fill site loaded.
-    pub fill_out: Stand,
-    /// Reaching the dump site loaded.
-    pub dump_in: Stand,
-    /// Leaving the dump site empty.
-    pub dump_out: Stand,
-    /// Reaching the fill site empty.
-    pub fill_in: Stand,
-}
-
-impl Ends {
-    fn build(&self, graphs: &ClassGraphs, kind: LoopKind, loaded: Drive, empty: Drive) -> Loop {
-        let opposing = opposing(graphs, &loaded, &empty);
-        Loop {
-            kind,
-            turns_at_dump: self.dump_in.arc != self.dump_out.arc,
-            turns_at_fill: self.fill_in.arc != self.fill_out.arc,
-            loaded,
-            empty,
-            opposing,
+impl Finder<'_, '_> {
+    /// Up to three loops, all different: the quickest, the least opposing, the circuit. None where no
+    /// loop is open.
+    pub fn loops(&self, scratch: &mut Scratch) -> Vec<Loop> {
+        let Some(quickest) = self.quickest(scratch) else { return Vec::new() };
+        let pieces = Pieces::new(self.network(), self.field.fill, self.field.dump);
+        let known = [self.build(LoopKind::Quickest, &quickest)];
+        let mut found = known.to_vec();
+        let least = |weight: &dyn Fn(Use) -> u32, ceiling: u32, scratch: &mut Scratch| {
+            let known = Some((&quickest.loaded, &quickest.empty));
+            pair::cheapest(&self.field, &pieces, weight, known, ceiling, self.effort, scratch)
+        };
+        let mut add = |kind: LoopKind, pair: Option<Pair>| {
+            let Some(pair) = pair else { return };
+            let new = self.build(kind, &pair);
+            if !found.iter().any(|l: &Loop| l.loaded == new.loaded && l.empty == new.empty) {
+                found.push(new);
+            }
+        };
+        if known[0].opposing.narrow.0 + known[0].opposing.unknown.0 > 0.0 {
+            let pair = least(&|of| self.opposing_ms(&pieces, of), pair::NEVER, scratch);
+            add(LoopKind::LeastOpposing, pair);
         }
+        if known[0].opposing.shared.0 > 0.0 {
+            let longest = f64::from(quickest.cost) * LONGEST_CIRCUIT;
+            let pair = least(&|of| self.circuit_ms(&pieces, of), longest as u32, scratch);
+            add(LoopKind::Circuit, pair);
+        }
+        found
     }
-}
 
-/// The loop made of the quickest legs between these ends.
-pub fn quickest(graphs: &ClassGraphs, ends: &Ends) -> Option<Loop> {
-    let mut search = Search::new();
-    let loaded = drive(&mut search, graphs.full, ends.fill_out, ends.dump_in, |_| 0)?;
-    let empty = drive(&mut search, graphs.empty, ends.dump_out, ends.fill_in, |_| 0)?;
-    Some(ends.build(graphs, LoopKind::Quickest, loaded, empty))
-}
-
-/// A loop with less opposing traffic than the quickest, if there is one: first the empty leg gives
-/// way, then the loaded one; the better of the two is taken.
-pub fn least_opposing(graphs: &ClassGraphs, quickest: &Loop, fill: &Spot, dump: &Spot) -> Option<Loop> {
-    let limit = f64::from(quickest.drive_ms(graphs.table)) * LONGEST_ALTERNATIVE;
-    let mut found: Vec<Loop> = Vec::new();
-    let yielding_empty = yield_leg(graphs, &quickest.loaded, true, limit as u32, fill, dump);
-    found.extend(yielding_empty.clone());
-    if let Some(loop_) = yielding_empty {
-        found.extend(yield_leg(graphs, &loop_.empty, false, limit as u32, fill, dump));
+    /// The quickest loop over all sides of approach.
+    pub fn quickest(&self, scratch: &mut Scratch) -> Option<Pair> {
+        let pieces = Pieces::new(self.network(), self.field.fill, self.field.dump);
+        let turns_only = |of: Use| if pieces.road(of).is_none() { self.turn_ms() } else { 0 };
+        pair::cheapest(&self.field, &pieces, &turns_only, None, pair::NEVER, EXACT, scratch)
     }
-    found.extend(yield_leg(graphs, &quickest.empty, false, limit as u32, fill, dump));
-    let rank = |l: &Loop| {
-        let metres = |m: Metres| m.0.round() as u64;
-        (metres(l.opposing.narrow), metres(l.opposing.shared), l.drive_ms(graphs.table))
-    };
-    let base = rank(quickest);
-    found
-        .into_iter()
-        .filter(|l| f64::from(l.drive_ms(graphs.table)) <= limit)
-        .filter(|l| {
-            let own = rank(l);
-            (own.0, own.1) < (base.0, base.1)
-        })
-        .min_by_key(rank)
-}
 
-/// Keeps one leg and finds the other anew, away from it. `keep_loaded` says which is kept.
-fn yield_leg(
-    graphs: &ClassGraphs,
-    kept: &Drive,
-    keep_loaded: bool,
-    longest: u32,
-    fill: &Spot,
-    dump: &Spot,
-) -> Option<Loop> {
-    let graph = if keep_loaded { graphs.empty } else { graphs.full };
-    let network = graph.network;
-    // A dense table: the search asks for it at every turn it looks at.
-    let mut aversion = vec![0u32; network.arc_count()];
-    for arc in &kept.arcs {
-        let share = match graphs.table.room(&network.way(*arc).tags) {
-            Room::Passes => AVERSION_WIDE,
+    fn network(&self) -> &Network {
+        self.field.graphs.full.network
+    }
+    fn turn_ms(&self) -> u32 {
+        millis(self.field.graphs.table.delay.site_turnaround)
+    }
+
+    /// What meeting on a use is held to cost a least opposing loop.
+    pub fn opposing_ms(&self, pieces: &Pieces, of: Use) -> u32 {
+        let Some((arc, share)) = pieces.road(of) else { return self.turn_ms() };
+        let graphs = self.field.graphs;
+        let aversion = match graphs.table.room(&self.network().way(arc).tags) {
+            Room::Passes => return 0,
             Room::Unknown => AVERSION_UNKNOWN,
             Room::Narrow => AVERSION_NARROW,
         };
-        let against = arc.reversed();
-        if graph.is_open(against) {
-            aversion[against.index()] = (f64::from(graph.ms(against)) * share) as u32;
+        let (loaded, empty) = (graphs.full.ms(arc), graphs.empty.ms(arc.reversed()));
+        if loaded == CLOSED || empty == CLOSED {
+            return 0;
+        }
+        ((f64::from(loaded) + f64::from(empty)) / 2.0 * share * aversion) as u32
+    }
+
+    /// What meeting on a use is held to cost a circuit: everything, but on the only link.
+    pub fn circuit_ms(&self, pieces: &Pieces, of: Use) -> u32 {
+        match pieces.road(of) {
+            None => self.turn_ms(),
+            Some((arc, _)) if self.only_links[arc.segment()] => 0,
+            Some((arc, share)) if self.network().length(arc).0 * share < SHORTEST.0 => 0,
+            Some(_) => pair::NEVER,
         }
     }
-    let extra = |arc: Arc| aversion[arc.index()];
-    let turn = millis(graphs.table.delay.site_turnaround);
-    let turning = |a: Stand, b: Stand| if a.arc == b.arc { 0 } else { turn };
-    let (from_spot, to_spot) = if keep_loaded { (dump, fill) } else { (fill, dump) };
-    // Beyond this even a leg without any aversion would make the loop too long.
-    let bound = (f64::from(longest) * (1.0 + AVERSION_NARROW)) as u32;
-    let mut search = Search::new();
-    let mut best: Option<(u64, Drive)> = None;
-    for from in from_spot.stands() {
-        let wanted: Vec<Arc> = to_spot.stands().iter().map(|s| s.arc).filter(|a| graph.is_open(*a)).collect();
-        search.forward(graph, from, bound, extra, Until::Settled(&wanted));
-        for to in to_spot.stands() {
-            let Some(found) = search.drive_to(graph, from, to) else { continue };
-            // The kept leg ends where this one starts, and starts where this one ends.
-            let turns = turning(kept.goal(), from) + turning(to, kept.origin());
-            let cost = u64::from(found.ms)
-                + u64::from(turns)
-                + found.arcs.iter().map(|a| u64::from(extra(*a))).sum::<u64>();
-            if best.as_ref().is_none_or(|(least, _)| cost < *least) {
-                best = Some((cost, found));
-            }
+
+    fn build(&self, kind: LoopKind, pair: &Pair) -> Loop {
+        let (loaded, empty) = (&pair.loaded, &pair.empty);
+        Loop {
+            kind,
+            turns_at_dump: loaded.to != empty.from,
+            turns_at_fill: empty.to != loaded.from,
+            loaded: loaded.drive.clone(),
+            empty: empty.drive.clone(),
+            opposing: opposing(self.field.graphs, &loaded.drive, &empty.drive),
         }
     }
-    let (_, other) = best?;
-    let (loaded, empty) = if keep_loaded { (kept.clone(), other) } else { (other, kept.clone()) };
-    let ends = Ends {
-        fill_out: loaded.origin(),
-        dump_in: loaded.goal(),
-        dump_out: empty.origin(),
-        fill_in: empty.goal(),
-    };
-    Some(ends.build(graphs, LoopKind::LeastOpposing, loaded, empty))
 }
+
+/// The turns at the sites are all that couples the legs of the quickest loop: four uses, so that
+/// branching ends soon.
+const EXACT: Effort = Effort { rounds: (8, 2), branches: 81, gap: 0 };
 
 /// Where the two legs drive the same road in opposite directions.
 fn opposing(graphs: &ClassGraphs, loaded: &Drive, empty: &Drive) -> Opposing {

@@ -7,15 +7,24 @@
 //!
 //! Handling (approach, connect, disconnect) is counted before the water moves; only its sum matters
 //! to the berth. A tanker is given its berth in order of arrival.
+//!
+//! Road too narrow for two tankers to pass is a [`Lane`]: `lane` says who waits for whom, [`lanes`]
+//! finds the lanes of a plan's loops, [`expected_meetings`] says what they cost on the average.
 
 mod chance;
+mod clocks;
 mod cycle;
 mod engine;
 mod first_loads;
 mod fluid;
+mod lane;
+pub mod lanes;
 mod layout;
 mod limiter;
 pub mod loops;
+mod meetings;
+pub mod pair;
+pub mod pieces;
 mod search;
 mod simulate;
 mod sustained;
@@ -25,10 +34,13 @@ pub use cycle::{
     Ceiling, Cycle, FillCeiling, TankerCeiling, ceiling, cycle, maximum_continuous_flow, travel_time_per_leg,
     travel_time_round_trip,
 };
+pub use lane::{Lane, LanePass, Passage};
 pub use limiter::{Limitation, limiter, limiter_of, one_tanker_lost, relief_text, reliefs};
+pub use meetings::{Meetings, expected_flow, expected_meetings, worth_simulating};
 pub use simulate::{Draw, Run, TimePoint, simulate};
 pub use sustained::{
-    Sustained, Terms, Waiting, holds_share, start_of_supply, start_of_supply_in, sustained, sustained_flow,
+    LaneWaiting, Sustained, Terms, Waiting, holds_share, start_of_supply, start_of_supply_in, sustained,
+    sustained_flow,
 };
 pub use validate::ShuttleError;
 
@@ -41,6 +53,9 @@ pub struct Shuttle {
     pub tankers: Vec<Tanker>,
     pub fills: Vec<Fill>,
     pub dump: Dump,
+    /// Where tankers cannot pass each other. Knows no roads: which leg passes which lane, and when, stands
+    /// with the tanker.
+    pub lanes: Vec<Lane>,
     pub spread: Spread,
 }
 
@@ -58,6 +73,11 @@ pub struct Tanker {
     pub empty_travel: Seconds,
     /// Fill site to dump site.
     pub loaded_travel: Seconds,
+    /// Narrow road on the empty leg, in driving order. A leg's travel time has the driving through its
+    /// lanes in it, and no waiting; when a drive takes longer, so does each of its pieces.
+    pub empty_lanes: Vec<Passage>,
+    /// The same for the loaded leg. The first way from the station does not use lanes.
+    pub loaded_lanes: Vec<Passage>,
     /// What the tank can take in, whatever the source offers.
     pub intake: GallonsPerMinute,
     /// Averaged over the unloading of the usable load; never the first second's rate.
@@ -166,6 +186,8 @@ pub enum Limiter {
     Pumper,
     Siphons,
     Suction,
+    /// Narrow road, by index into [`Shuttle::lanes`].
+    Lane(usize),
 }
 
 impl From<DrawKind> for Limiter {

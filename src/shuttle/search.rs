@@ -7,6 +7,7 @@
 //! but the answers, so threads do not change the result.
 
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 /// Replications asked together; between batches a level may already be lost.
 const BATCH: usize = 64;
@@ -137,15 +138,16 @@ impl<F: Fn(u32, u32) -> bool + Sync> Search<F> {
     /// Needed because a replication may hold at one draw and fail at a slightly lower one: fuller
     /// tanks hold a tanker up, and it comes back that much later.
     pub fn confirmed(&mut self, level: u32, top: u32) -> u32 {
+        let mut asked: BTreeMap<u32, Asked> = BTreeMap::new();
         let (mut level, mut step) = (level, 1);
         loop {
-            if level == 0 || self.truly(level) {
+            if level == 0 || self.truly(level, &mut asked) {
                 break;
             }
             level = level.saturating_sub(step);
             step = step.saturating_mul(2);
         }
-        while level < top && self.truly(level + 1) {
+        while level < top && self.truly(level + 1, &mut asked) {
             level += 1;
         }
         level
@@ -153,23 +155,41 @@ impl<F: Fn(u32, u32) -> bool + Sync> Search<F> {
 
     /// Does the level hold, asking every replication whose answer was only inferred? Inferred failures
     /// come first: they are few and fail early.
-    fn truly(&mut self, level: u32) -> bool {
-        let holds = &self.holds;
-        self.known.par_iter_mut().with_min_len(8).enumerate().for_each(|(replication, known)| {
-            if known.1 < level {
-                *known = if holds(replication as u32, level) { (level, u32::MAX) } else { (0, level) };
-            }
+    fn truly(&mut self, level: u32, asked: &mut BTreeMap<u32, Asked>) -> bool {
+        let all = self.known.len();
+        let allowed = self.allowed(all, self.share);
+        let from_search = || self.known.iter().map(|known| answer_at(*known, level)).collect();
+        let answers = asked.entry(level).or_insert_with(from_search);
+        let mut order: Vec<usize> = (0..all).filter(|r| answers[*r].is_none()).collect();
+        order.sort_by_key(|r| match self.known[*r] {
+            (_, fails) if fails < level => 0,
+            (holds, _) if holds < level => 1,
+            _ => 2,
         });
-        if !self.holds_at(level) {
-            return false;
+        let holds = &self.holds;
+        for batch in order.chunks(BATCH) {
+            if answers.iter().filter(|answer| **answer == Some(false)).count() > allowed {
+                return false;
+            }
+            let found: Vec<bool> =
+                batch.par_iter().with_min_len(8).map(|r| holds(*r as u32, level)).collect();
+            for (r, held) in batch.iter().zip(found) {
+                answers[*r] = Some(held);
+            }
         }
-        let holds = &self.holds;
-        self.known.par_iter_mut().with_min_len(8).enumerate().for_each(|(replication, known)| {
-            if known.0 > level && !holds(replication as u32, level) {
-                *known = (0, level);
-            }
-        });
-        self.holds_at(level)
+        answers.iter().filter(|answer| **answer == Some(false)).count() <= allowed
+    }
+}
+
+/// Answers of all replications at one level, those that were asked.
+type Asked = Vec<Option<bool>>;
+
+/// The answer of a replication if it was asked for at this very level.
+fn answer_at(known: (u32, u32), level: u32) -> Option<bool> {
+    match known {
+        (holds, _) if holds == level => Some(true),
+        (_, fails) if fails == level => Some(false),
+        _ => None,
     }
 }
 

@@ -4,7 +4,7 @@ use super::chance::Chances;
 use super::engine::Engine;
 use super::layout::Layout;
 use super::validate::{check, check_draw};
-use super::{Shuttle, ShuttleError};
+use super::{LanePass, Shuttle, ShuttleError};
 use crate::units::{Gallons, GallonsPerMinute, Seconds};
 use serde::Serialize;
 
@@ -45,6 +45,9 @@ pub struct Run {
     /// Loads emptied into the tanks, a part load as one.
     pub unloadings: u64,
     pub timeline: Vec<TimePoint>,
+    /// Every passage of narrow road on which tankers can meet, in the order in which they came to its
+    /// mouth; those begun before the end are told to their end.
+    pub passages: Vec<LanePass>,
 }
 
 /// Runs one replication to the end of the draw. The same (seed, replication) gives the same luck to
@@ -72,5 +75,6 @@ pub(super) fn run(layout: &Layout, chances: &Chances, replication: u32, draw: &D
         exhausted: totals.exhausted,
         unloadings: totals.unloadings,
         timeline: engine.take_timeline(),
+        passages: engine.take_passages(),
     }
 }

@@ -63,6 +63,17 @@ pub struct Waiting {
     pub dump: Seconds,
     /// At the berth, because the tanks were full.
     pub full_tanks: Seconds,
+    /// At the mouths of narrow road, by lane.
+    pub lanes: Vec<LaneWaiting>,
+}
+
+/// Waiting for oncoming tankers on one lane. Zero where no two tankers can meet in it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct LaneWaiting {
+    /// Mean over all passages, those that did not wait with them.
+    pub mean: Seconds,
+    /// Share of the passages that waited.
+    pub share: f64,
 }
 
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -190,11 +201,20 @@ impl Case {
             }
             Seconds(if visits > 0 { seconds / visits as f64 } else { 0.0 })
         };
+        let lane = |i: usize| {
+            let waits: u64 = seen.iter().map(|(w, _)| u64::from(w.lanes[i].waits)).sum();
+            let passages: u64 = seen.iter().map(|(w, _)| u64::from(w.lanes[i].passages)).sum();
+            LaneWaiting {
+                mean: mean(&|w| (w.lanes[i].waited_s, w.lanes[i].passages)),
+                share: if passages > 0 { waits as f64 / passages as f64 } else { 0.0 },
+            }
+        };
         let fills = self.layout.fills();
         let waiting = Waiting {
             fills: (0..fills).map(|i| mean(&|w| w.berths[i])).collect(),
             dump: mean(&|w| w.berths[fills]),
             full_tanks: mean(&|w| w.full_tanks),
+            lanes: (0..self.layout.lanes).map(lane).collect(),
         };
         (waiting, seen.iter().any(|(_, exhausted)| *exhausted))
     }

@@ -2,7 +2,7 @@
 //! infinite or a run without end.
 
 use super::cycle::cycle;
-use super::{Shuttle, Terms, Vary};
+use super::{Passage, Shuttle, Terms, Vary};
 use crate::finding::{Code, Finding, Where};
 use serde::Serialize;
 use std::fmt;
@@ -46,6 +46,10 @@ const GREATEST_PERIOD_S: f64 = 7.0 * 86_400.0;
 const LEAST_CYCLE_S: f64 = 30.0;
 const MOST_TANKERS: usize = 1_000;
 const MOST_FILLS: usize = 1_000;
+const MOST_LANES: usize = 1_000;
+const MOST_PASSAGES: usize = 100;
+/// Sums of driving times may differ by their rounding.
+const TIMES_WITHIN_S: f64 = 1e-6;
 const MOST_BERTHS: u32 = 1_000;
 const MOST_REPLICATIONS: u32 = 100_000;
 const GREATEST_CV: f64 = 3.0;
@@ -88,6 +92,29 @@ fn vary(what: &str, vary: Vary) -> Result<(), ShuttleError> {
     }
 }
 
+/// Passages lie within the leg, one after the other.
+fn passages(leg: &str, travel_s: f64, all: &[Passage], lanes: usize) -> Result<(), ShuttleError> {
+    if all.len() > MOST_PASSAGES {
+        let what = format!("{leg} passes {} narrow lanes", all.len());
+        return Err(ShuttleError::new(what, format!("give at most {MOST_PASSAGES}")));
+    }
+    let mut free_s = 0.0;
+    for (i, passage) in all.iter().enumerate() {
+        let of = |part: &str| format!("{part} of passage {} on {leg}", i + 1);
+        if passage.lane >= lanes {
+            return Err(ShuttleError::new(
+                format!("{} is number {}", of("the lane"), passage.lane),
+                format!("give the number of one of the shuttle's {lanes} lanes, from 0"),
+            ));
+        }
+        within(|| of("the time to the mouth"), passage.after.0, free_s - TIMES_WITHIN_S, travel_s, "s")?;
+        let most_s = travel_s - passage.after.0 + TIMES_WITHIN_S;
+        within(|| of("the time through"), passage.take.0, 0.0, most_s, "s")?;
+        free_s = passage.after.0 + passage.take.0;
+    }
+    Ok(())
+}
+
 /// Refuses what cannot be simulated; every public entry goes through here.
 pub(super) fn check(shuttle: &Shuttle) -> Result<(), ShuttleError> {
     count("tankers", shuttle.tankers.len(), MOST_TANKERS)?;
@@ -112,6 +139,12 @@ pub(super) fn check(shuttle: &Shuttle) -> Result<(), ShuttleError> {
         let what = || format!("the draw limit {:?}", limit.kind);
         within(what, limit.flow.0, LEAST_FLOW_GPM, GREATEST_FLOW_GPM, "gpm")?;
     }
+    if shuttle.lanes.len() > MOST_LANES {
+        return Err(ShuttleError::new(
+            format!("the shuttle has {} narrow lanes", shuttle.lanes.len()),
+            format!("give at most {MOST_LANES}"),
+        ));
+    }
     for tanker in &shuttle.tankers {
         let of = |part: &str| format!("{part} of tanker \"{}\"", tanker.name);
         within(|| of("the load"), tanker.load.0, LEAST_LOAD_GAL, GREATEST_LOAD_GAL, "gal")?;
@@ -133,6 +166,8 @@ pub(super) fn check(shuttle: &Shuttle) -> Result<(), ShuttleError> {
                 format!("give a number from 0 to {}", shuttle.fills.len() - 1),
             ));
         };
+        passages(&of("the empty leg"), tanker.empty_travel.0, &tanker.empty_lanes, shuttle.lanes.len())?;
+        passages(&of("the loaded leg"), tanker.loaded_travel.0, &tanker.loaded_lanes, shuttle.lanes.len())?;
         let around_s = cycle(tanker, fill).total().0;
         if around_s < LEAST_CYCLE_S {
             return Err(ShuttleError::new(

@@ -10,6 +10,7 @@ use crate::vehicle::{Load, Tanker};
 use crate::verify::answer::{PlanOption, Said};
 use crate::verify::drive::{Garage, OnRoad};
 use crate::verify::loops::DrivenLoop;
+use crate::verify::narrow::{Lanes, Passage};
 use crate::verify::{ROUNDED, Verification};
 use crate::water::draft::{capacity_at_draft, capacity_at_pressure, suction_capacity};
 use crate::water::source::Conditions;
@@ -103,9 +104,12 @@ pub struct Truck {
     /// as it may be done before the water flows, the first water is reckoned with it.
     pub dump_handling_s: f64,
     pub dump_gpm: f64,
-    /// Legs, with half the waiting for oncoming trucks each.
+    /// Legs, driving alone.
     pub empty_s: f64,
     pub loaded_s: f64,
+    /// Narrow road on them.
+    pub empty_lanes: Vec<Passage>,
+    pub loaded_lanes: Vec<Passage>,
     pub fill_handling_s: f64,
     pub intake_gpm: f64,
 }
@@ -117,6 +121,10 @@ impl Truck {
     pub fn fill_s(&self, source: &Source) -> f64 {
         self.fill_handling_s + 60.0 * self.load_gal / self.intake_gpm.min(source.flow_gpm)
     }
+    pub fn passages(&self) -> impl Iterator<Item = &Passage> {
+        self.empty_lanes.iter().chain(&self.loaded_lanes)
+    }
+    /// Without any waiting.
     pub fn cycle_s(&self, sources: &[Source]) -> f64 {
         self.dump_s() + self.empty_s + self.fill_s(&sources[self.source]) + self.loaded_s
     }
@@ -127,6 +135,8 @@ impl Truck {
 pub struct Crew {
     pub trucks: Vec<Truck>,
     pub sources: Vec<Source>,
+    /// Stretches of narrow road where trucks meet.
+    pub lanes: usize,
     pub dump_berths: u32,
     pub room_gal: f64,
     pub period_s: f64,
@@ -182,15 +192,17 @@ fn at(
 ) -> Result<Crew, String> {
     let turn_s = garage.ground.roads.table.delay.site_turnaround;
     let tanks = problem.fleet.portable_tanks.len() as u32;
+    let lanes = Lanes::of(&garage.ground, drives);
     let mut crew = Crew {
         trucks: Vec::new(),
         sources: Vec::new(),
+        lanes: lanes.count(),
         dump_berths: problem.rig.dump_berths.unwrap_or(tanks.min(2)),
         room_gal: problem.fleet.portable_tanks.iter().map(|t| t.0).sum(),
         period_s: problem.terms.period.0,
         draw_gpm: draw_gpm(problem, option.said.supply_line_flow_gpm)?,
     };
-    for drive in drives {
+    for (nth, drive) in drives.iter().enumerate() {
         let of = option.loops.get(drive.index).ok_or("a loop is lost")?;
         let (site, water) = site_of(sites, of)?;
         let known = crew.sources.iter().position(|s| s.site == site);
@@ -203,7 +215,11 @@ fn at(
         for id in of.tankers() {
             let tanker = problem.fleet.tankers.iter().find(|t| t.chassis.id == id);
             let tanker = tanker.ok_or_else(|| format!("the fleet has no tanker {id}"))?;
-            let wait_s = of.said.meeting_wait_s / 2.0;
+            let both = (garage.vehicle(id, Load::Full), garage.vehicle(id, Load::Empty));
+            let (Some(full), Some(empty)) = both else { return Err(format!("no tanker {id}")) };
+            let passages = lanes.of_truck(garage, nth, full, empty);
+            let [loaded_lanes, empty_lanes] =
+                passages.ok_or_else(|| format!("{id} cannot drive its loop"))?;
             crew.trucks.push(Truck {
                 id: id.to_string(),
                 on_loop: drive.index,
@@ -212,8 +228,10 @@ fn at(
                 arrival_s: arrival_s(garage, tanker, dump)?,
                 dump_handling_s: tanker.dump_handling.0 + turning(drive.turns_at_dump),
                 dump_gpm: tanker.dump_rate.0,
-                empty_s: drive.empty_ms as f64 / 1000.0 + wait_s,
-                loaded_s: drive.loaded_ms as f64 / 1000.0 + wait_s,
+                empty_s: drive.empty_ms as f64 / 1000.0,
+                loaded_s: drive.loaded_ms as f64 / 1000.0,
+                empty_lanes,
+                loaded_lanes,
                 fill_handling_s: sites[site].handling_s.unwrap_or(tanker.fill_handling.0)
                     + turning(drive.turns_at_fill),
                 intake_gpm: tanker.intake.0,

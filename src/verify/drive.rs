@@ -48,6 +48,11 @@ impl<'r> Ground<'r> {
         &self.leaving[self.network().head(arc)]
     }
 
+    /// Arms of a junction.
+    pub fn leaving(&self, junction: usize) -> usize {
+        self.leaving[junction].len()
+    }
+
     /// Whether a truck turns back on the road it came on at all.
     pub fn may_turn_back(&self, arc: Arc) -> bool {
         let tags = &self.network().way(arc).tags;

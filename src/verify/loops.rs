@@ -19,6 +19,8 @@ pub struct DrivenLoop {
     pub index: usize,
     pub loaded_ms: u64,
     pub empty_ms: u64,
+    pub loaded: Trace,
+    pub empty: Trace,
     pub turns_at_dump: bool,
     pub turns_at_fill: bool,
     /// The dump site on the road: more than one arm where it lies at a junction.
@@ -94,6 +96,8 @@ pub fn check(
         index,
         loaded_ms: pair.loaded.ms,
         empty_ms: pair.empty.ms,
+        loaded: pair.loaded.trace.clone(),
+        empty: pair.empty.trace.clone(),
         turns_at_dump: pair.turns_at_dump,
         turns_at_fill: pair.turns_at_fill,
         dumps,
@@ -122,17 +126,6 @@ fn figures(option: &PlanOption, of: &SaidLoop, found: &mut Verification) {
             format!("{which} reaches the dump site"),
         );
     }
-    // A truck waits for another only where there is a narrow stretch to wait at: its own, or that
-    // of other tankers of the same fill site, whose ways cross its own.
-    let waits = said.meeting_wait_s;
-    let of_site = option.loops.iter().filter(|l| l.said.fill_site == said.fill_site);
-    let narrow_m: f64 = of_site.map(|l| l.said.narrow_two_way_m).sum();
-    found.add(
-        "loop.meeting_wait",
-        Some(number),
-        waits >= 0.0 && (waits == 0.0 || narrow_m > 0.0),
-        format!("{title}: {waits} s for {narrow_m} m of narrow road of its fill site"),
-    );
 }
 
 fn meets(garage: &Garage, a: Option<OnRoad>, b: Option<OnRoad>) -> bool {

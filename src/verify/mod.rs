@@ -4,9 +4,10 @@
 //! It shares facts with the planner (segments, tags, bans, access rules, the speed table, the
 //! fleet) and no method: `drive` writes the rules of the road anew and searches with petgraph,
 //! `trace` finds the road under a line, `legs` and `loops` judge drives, `hose` the supply line,
-//! `ceiling` solves the bound as a linear programme, `simulate` runs the shuttle in time steps,
-//! `crew` puts the vehicles into it, `shuttle` compares the flows, `books` looks over the whole,
-//! `overlay` holds legs and dump sites to what the department closed.
+//! `ceiling` solves the bound as a linear programme, `narrow` finds the lanes where trucks meet,
+//! `simulate` runs the shuttle in time steps with `mouths` for those lanes, `crew` puts the vehicles
+//! into it, `shuttle` compares the flows, `books` looks over the whole, `overlay` holds legs and dump
+//! sites to what the department closed.
 
 mod answer;
 mod books;
@@ -16,6 +17,8 @@ mod drive;
 mod hose;
 mod legs;
 mod loops;
+mod mouths;
+mod narrow;
 mod overlay;
 mod shuttle;
 mod simulate;

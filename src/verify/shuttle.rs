@@ -4,11 +4,14 @@ use crate::plan::Problem;
 use crate::verify::answer::PlanOption;
 use crate::verify::ceiling::{joint_gpm, separate_gpm};
 use crate::verify::crew::{Crew, Truck};
+use crate::verify::narrow::waits_s;
 use crate::verify::simulate::{Spread, share_held};
 use crate::verify::{ROUNDED, Verification};
 
 /// The ceiling is the same programme on figures rounded to a tenth.
 const CEILING_WITHIN: f64 = 0.01;
+/// Lanes are found to the cell, a quarter of a metre, at both ends.
+const WAIT_WITHIN: f64 = 0.01;
 /// Two simulations with other dice, other replications and other steps: measured differences stay
 /// below half of this on the demonstration county.
 const FLOW_WITHIN: f64 = 0.06;
@@ -22,12 +25,17 @@ pub fn check(problem: &Problem, option: &PlanOption, crew: &Crew, found: &mut Ve
     let (number, said) = (option.number, &option.said);
     found.near("dump.berths", number, "berths", said.dump_berths.into(), crew.dump_berths.into(), 0.0);
     found.near("dump.room", number, "gal", said.tank_room_gal, crew.room_gal, ROUNDED);
+    let waits_s = waits_s(crew);
     for (i, of) in option.loops.iter().enumerate() {
-        let cycles: Vec<f64> =
-            crew.trucks.iter().filter(|t| t.on_loop == i).map(|t| t.cycle_s(&crew.sources)).collect();
-        let mean = cycles.iter().sum::<f64>() / cycles.len().max(1) as f64;
-        // Waiting, too, is stated to the tenth.
-        found.near("cycle.time", number, &of.title(), of.said.cycle_s, mean, 2.0 * ROUNDED);
+        let on_loop: Vec<usize> = (0..crew.trucks.len()).filter(|t| crew.trucks[*t].on_loop == i).collect();
+        let mean = |value: &dyn Fn(usize) -> f64| {
+            on_loop.iter().map(|t| value(*t)).sum::<f64>() / on_loop.len().max(1) as f64
+        };
+        let wait_s = mean(&|t| waits_s[t]);
+        let cycle_s = mean(&|t| crew.trucks[t].cycle_s(&crew.sources)) + wait_s;
+        let within = ROUNDED + WAIT_WITHIN * wait_s;
+        found.near("loop.meeting_wait", number, &of.title(), of.said.meeting_wait_s, wait_s, within);
+        found.near("cycle.time", number, &of.title(), of.said.cycle_s, cycle_s, ROUNDED + within);
     }
     ceiling(option, crew, found);
     let start_s = start_s(crew);
@@ -177,15 +185,17 @@ fn one_lost(problem: &Problem, option: &PlanOption, crew: &Crew, spread: &Spread
     let wanted = problem.terms.reliability;
     let share = |rest: &Crew, gpm: f64| share_held(rest, spread, 0.0, gpm, REPLICATIONS_ONE_LOST);
     let failing = ranked.iter().find(|(bound, _, rest)| *bound < low || share(rest, low) < wanted);
-    // The whole crew holds no more than its own flow, so a crew short of one does not either.
-    let whole = option.said.sustained_flow_gpm <= high;
+    // The whole crew holds no more than its own flow, so a crew short of one does not either; unless
+    // trucks are in each other's way on narrow road.
+    let whole = crew.lanes == 0 && option.said.sustained_flow_gpm <= high;
     let stopping =
         ranked.iter().find(|(bound, _, rest)| whole || *bound <= high || share(rest, high) < wanted);
+    let no_more = crew.lanes > 0 || stated <= option.said.sustained_flow_gpm + 0.001;
     let name = |which: Option<&(f64, &str, Crew)>| which.map_or("nobody", |(_, id, _)| id).to_string();
     found.add(
         "flow.one_lost",
         Some(number),
-        failing.is_none() && stopping.is_some() && stated <= option.said.sustained_flow_gpm + 0.001,
+        failing.is_none() && stopping.is_some() && no_more,
         format!(
             "stated {stated} gpm; {low:.0} gpm fails without {}, {high:.0} gpm without {}",
             name(failing),

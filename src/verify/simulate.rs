@@ -2,6 +2,8 @@
 //! that is drawn from. Slow, and written to be read.
 
 use crate::verify::crew::{Crew, Truck};
+use crate::verify::mouths::Mouths;
+use crate::verify::narrow::Passage;
 use rand_distr::{Distribution, Exp1, LogNormal};
 use rand_pcg::Pcg32;
 use rayon::prelude::*;
@@ -64,6 +66,20 @@ impl Spread {
 /// water has been counted, so that nothing is lost where a step begins late.
 #[derive(Clone, Copy, Debug)]
 enum Doing {
+    /// Driving to the mouth of a lane.
+    ToMouth {
+        drive: Drive,
+        until: f64,
+    },
+    /// Waiting there.
+    AtMouth {
+        drive: Drive,
+    },
+    InLane {
+        drive: Drive,
+        until: f64,
+    },
+    /// The rest of the leg.
     ToDump {
         until: f64,
     },
@@ -96,6 +112,16 @@ enum Doing {
     Laid,
 }
 
+/// A leg with lanes, half driven.
+#[derive(Clone, Copy, Debug)]
+struct Drive {
+    loaded: bool,
+    /// Every time of this leg is multiplied by it.
+    factor: f64,
+    /// Of the leg's passages, the one ahead or being driven.
+    passage: usize,
+}
+
 /// Berths, each with the time since which it is free; those in use are not listed.
 type Free = Vec<f64>;
 
@@ -106,6 +132,7 @@ struct Run<'c> {
     dice: Vec<Pcg32>,
     dump_free: Free,
     fill_free: Vec<Free>,
+    lanes: Vec<Mouths>,
     volume_left: Vec<f64>,
     /// What each truck brings to the dump site: its load, less where its source gave out.
     carries_gal: Vec<f64>,
@@ -154,6 +181,7 @@ fn holds(crew: &Crew, spread: &Spread, early_s: f64, draw_gpm: f64, replication:
         dice,
         dump_free: vec![0.0; crew.dump_berths as usize],
         fill_free: crew.sources.iter().map(|s| vec![0.0; s.berths as usize]).collect(),
+        lanes: vec![Mouths::default(); crew.lanes],
         volume_left: crew.sources.iter().map(|s| s.volume_gal.unwrap_or(f64::INFINITY)).collect(),
         carries_gal: crew.trucks.iter().map(|t| t.load_gal).collect(),
         level_gal: 0.0,
@@ -176,8 +204,68 @@ fn holds(crew: &Crew, spread: &Spread, early_s: f64, draw_gpm: f64, replication:
 }
 
 impl Run<'_> {
+    fn leg(&self, truck: usize, loaded: bool) -> (f64, &[Passage]) {
+        let truck = &self.crew.trucks[truck];
+        if loaded { (truck.loaded_s, &truck.loaded_lanes) } else { (truck.empty_s, &truck.empty_lanes) }
+    }
+
+    /// The truck drives on, at this time, so many seconds into its leg: to the next mouth or to the end.
+    fn drive_on(&self, truck: usize, drive: Drive, at: f64, into_s: f64) -> Doing {
+        let (leg_s, passages) = self.leg(truck, drive.loaded);
+        match passages.get(drive.passage) {
+            Some(next) => Doing::ToMouth { drive, until: at + (next.after_s - into_s) * drive.factor },
+            None if drive.loaded => Doing::ToDump { until: at + (leg_s - into_s) * drive.factor },
+            None => Doing::ToFill { until: at + (leg_s - into_s) * drive.factor },
+        }
+    }
+
+    fn set_out(&mut self, truck: usize, loaded: bool, at: f64) {
+        let factor = self.spread.travel.factor(&mut self.dice[truck]);
+        self.doing[truck] = self.drive_on(truck, Drive { loaded, factor, passage: 0 }, at, 0.0);
+    }
+
+    fn enter(&mut self, truck: usize, drive: Drive, at: f64) {
+        let take_s = self.leg(truck, drive.loaded).1[drive.passage].take_s;
+        self.doing[truck] = Doing::InLane { drive, until: at + take_s * drive.factor };
+    }
+
+    /// Everything at the lanes up to now, in order of time; who leaves goes before who comes.
+    fn meet(&mut self, now: f64) {
+        loop {
+            let due = self.doing.iter().enumerate().filter_map(|(i, doing)| match *doing {
+                Doing::InLane { until, .. } if until <= now => Some((until, 0, i)),
+                Doing::ToMouth { until, .. } if until <= now => Some((until, 1, i)),
+                _ => None,
+            });
+            let first = due.min_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
+            let Some((at, _, truck)) = first else { return };
+            match self.doing[truck] {
+                Doing::ToMouth { drive, .. } => {
+                    let passage = self.leg(truck, drive.loaded).1[drive.passage];
+                    if self.lanes[passage.lane].arrive(truck, passage.forward) {
+                        self.enter(truck, drive, at);
+                    } else {
+                        self.doing[truck] = Doing::AtMouth { drive };
+                    }
+                }
+                Doing::InLane { drive, .. } => {
+                    let passage = self.leg(truck, drive.loaded).1[drive.passage];
+                    let on = Drive { passage: drive.passage + 1, ..drive };
+                    self.doing[truck] = self.drive_on(truck, on, at, passage.after_s + passage.take_s);
+                    for next in self.lanes[passage.lane].leave(truck) {
+                        if let Doing::AtMouth { drive } = self.doing[next] {
+                            self.enter(next, drive, at);
+                        }
+                    }
+                }
+                _ => return,
+            }
+        }
+    }
+
     /// Everything that ends by now by the clock.
     fn clocks(&mut self, now: f64) {
+        self.meet(now);
         for i in 0..self.doing.len() {
             let truck = &self.crew.trucks[i];
             let dice = &mut self.dice[i];
@@ -254,8 +342,8 @@ impl Run<'_> {
                     // With what it has got, where the source gave out.
                     let done = from + 60.0 * got / share.max(1e-9);
                     self.fill_free[s].push(done);
-                    let drive_s = truck.loaded_s * self.spread.travel.factor(&mut self.dice[i]);
-                    Doing::ToDump { until: done + drive_s }
+                    self.set_out(i, true, done);
+                    continue;
                 } else {
                     Doing::Filling { from: next, left_gal: left_gal - got, gpm }
                 };
@@ -284,9 +372,7 @@ impl Run<'_> {
                 let Doing::Dumping { gpm, .. } = self.doing[i] else { continue };
                 let done = if share < 1.0 { next } else { from + 60.0 * left_gal / gpm };
                 self.dump_free.push(done);
-                let truck = &self.crew.trucks[i];
-                let drive_s = truck.empty_s * self.spread.travel.factor(&mut self.dice[i]);
-                self.doing[i] = Doing::ToFill { until: done + drive_s };
+                self.set_out(i, false, done);
             } else if let Doing::Dumping { gpm, .. } = self.doing[i] {
                 self.doing[i] = Doing::Dumping { from: next, left_gal: left_gal - given, gpm };
             }
@@ -311,44 +397,4 @@ pub fn share_held(crew: &Crew, spread: &Spread, early_s: f64, draw_gpm: f64, rep
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::verify::crew::Source;
-
-    /// One truck, 1,000 gal, a cycle of 60 + 60 + 300 + 60 + 60 + 300 = 840 s, from a source of
-    /// 1,000 gpm into a tank that begins with its first load: 71.4 gpm for ever, and over two hours
-    /// the head start of a load less a cycle's wait.
-    #[test]
-    fn one_truck_by_the_clock() {
-        let truck = Truck {
-            id: "T".into(),
-            on_loop: 0,
-            source: 0,
-            load_gal: 1_000.0,
-            arrival_s: 100.0,
-            dump_handling_s: 60.0,
-            dump_gpm: 1_000.0,
-            empty_s: 300.0,
-            loaded_s: 300.0,
-            fill_handling_s: 60.0,
-            intake_gpm: 1_000.0,
-        };
-        let source = Source { site: 0, flow_gpm: 1_000.0, volume_gal: None, berths: 1 };
-        let crew = Crew {
-            trucks: vec![truck],
-            sources: vec![source],
-            dump_berths: 1,
-            room_gal: 5_000.0,
-            period_s: 7_200.0,
-            draw_gpm: (1_000.0, 1_000.0),
-        };
-        assert!((crew.trucks[0].cycle_s(&crew.sources) - 840.0).abs() < 1e-9);
-        let held = |gpm: f64| share_held(&crew, &Spread::FIXED, 0.0, gpm, 1) == 1.0;
-        // From 220 s, 1,000 gal in the tank; the next load begins to pour 780 s later.
-        assert!(held(1_000.0 / 14.0));
-        assert!(!held(1_000.0 / 12.9), "dry before the second load");
-        let mut dry = crew.clone();
-        dry.sources[0].volume_gal = Some(3_000.0);
-        assert!(share_held(&dry, &Spread::FIXED, 0.0, 1_000.0 / 14.0, 1) == 0.0, "four loads are not enough");
-    }
-}
+mod tests;

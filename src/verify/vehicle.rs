@@ -5,6 +5,7 @@ use crate::routing::access::{self, Flags};
 use crate::routing::pace::Pace;
 use crate::vehicle::Body;
 use crate::verify::drive::{Ground, OnRoad, ms};
+use crate::verify::trace::Trace;
 use petgraph::graph::{DiGraph, NodeIndex};
 use petgraph::visit::{Dfs, Reversed};
 use std::collections::HashMap;
@@ -81,7 +82,7 @@ impl Vehicle {
         either(&self.come) && either(&self.go)
     }
     /// Milliseconds from the arc's start to a fraction of its length.
-    fn part(&self, arc: Arc, fraction: f64) -> Option<u64> {
+    pub fn part(&self, arc: Arc, fraction: f64) -> Option<u64> {
         Some((self.arc_ms[arc.index()]? as f64 * fraction.clamp(0.0, 1.0)).round() as u64)
     }
 
@@ -171,6 +172,25 @@ impl Vehicle {
             driven = step.driven;
         }
         Ok(sum)
+    }
+}
+
+impl Vehicle {
+    /// Milliseconds from the start of a drive to the start of each of its arcs; that of the first lies
+    /// before the drive. None where it cannot be driven.
+    pub fn starts(&self, ground: &Ground, trace: &Trace) -> Option<Vec<i64>> {
+        let first = *trace.arcs.first()?;
+        let mut at = -(self.part(first, trace.from)? as i64);
+        let mut driven = advance(ground, &Driven::new(), first)?;
+        let mut starts = vec![at];
+        for pair in trace.arcs.windows(2) {
+            let possible = steps(ground, &self.arc_ms, &self.pass_ms, pair[0], &driven);
+            let step = possible.into_iter().find(|step| step.to == pair[1])?;
+            at += (self.arc_ms[pair[0].index()]? + step.ms) as i64;
+            starts.push(at);
+            driven = step.driven;
+        }
+        Some(starts)
     }
 }
 

@@ -147,7 +147,10 @@ impl World {
         let mut members = vec![end("from", from)];
         members.extend(via);
         members.push(end("to", to));
-        let mut tags = owned(&[("type", "restriction"), ("restriction", kind)]);
+        let mut tags = owned(&[("type", "restriction")]);
+        if !kind.is_empty() {
+            tags.extend(owned(&[("restriction", kind)]));
+        }
         tags.extend(owned(extra));
         self.relation(members, tags)
     }

@@ -114,13 +114,29 @@ pub fn node(id: i64, tags: &Tags, findings: &mut Findings) -> Option<NodeTags> {
     matters.then_some(NodeTags { barrier, permits, locked, turning, signal, limits, special, opened: None })
 }
 
-fn barrier(word: &str, tags: &Tags, no_width: bool) -> Barrier {
+/// The widest way through of a list, as of a kissing gate beside a gate (OSM wiki, "Semi-colon value
+/// separator"; commas are met as well). Words nobody knows count only where no other is read.
+fn barrier(words: &str, tags: &Tags, no_width: bool) -> Barrier {
+    let found = words.split([';', ',']).map(|word| one_barrier(word.trim(), tags, no_width));
+    let wide = |barrier: &Barrier| match barrier {
+        Barrier::Passable => 0,
+        Barrier::Opens => 1,
+        Barrier::Stops => 2,
+        Barrier::Gap => 3,
+        Barrier::HeightFrame => 4,
+        Barrier::Ford => 5,
+        Barrier::Blocks => 6,
+        Barrier::Unknown => 7,
+    };
+    found.min_by_key(wide).unwrap_or(Barrier::Unknown)
+}
+
+fn one_barrier(word: &str, tags: &Tags, no_width: bool) -> Barrier {
     // Who put up posts says by a word for motor vehicles or the fire service that they go down.
     let for_us = |key: &str| matches!(get(tags, key), Some("yes" | "designated" | "permissive"));
     let opens_for_us = for_us("emergency") || for_us("motor_vehicle") || for_us("vehicle");
+    let crossing = get(tags, "railway") == Some("level_crossing");
     match word {
-        "gate" | "lift_gate" | "swing_gate" | "chain" | "sliding_gate" | "sliding_beam"
-        | "hampshire_gate" | "rope" | "wicket_gate" | "bump_gate" => Barrier::Opens,
         "bollard" | "bollards" => match get(tags, "bollard") {
             Some("removable" | "rising" | "foldable" | "flexible") => Barrier::Opens,
             _ if opens_for_us => Barrier::Opens,
@@ -129,6 +145,10 @@ fn barrier(word: &str, tags: &Tags, no_width: bool) -> Barrier {
         },
         "block" | "planter" if !no_width => Barrier::Gap,
         "toll_booth" | "border_control" | "checkpoint" => Barrier::Stops,
+        // The barriers of a level crossing are up for the road but while a train passes.
+        "lift_gate" | "swing_gate" | "gate" | "lights" | "full" | "half" if crossing => Barrier::Passable,
+        "gate" | "lift_gate" | "swing_gate" | "chain" | "sliding_gate" | "sliding_beam"
+        | "hampshire_gate" | "rope" | "wicket_gate" | "bump_gate" => Barrier::Opens,
         "cattle_grid" | "entrance" | "kerb" | "sally_port" | "toll_gantry" | "coupure" => Barrier::Passable,
         "height_restrictor" => Barrier::HeightFrame,
         "block"

@@ -167,33 +167,43 @@ pub fn turn_rule(id: i64, tags: &Tags, findings: &mut Findings) -> Option<(TurnR
     if get(tags, "type") != Some("restriction") {
         return None;
     }
-    let mut told = |key: &str, value: &str| {
+    let mut told = |key: &str, value: &str, what: &str| {
         findings.add_new(Finding::new(
             Code::RestrictionNotRead,
             Where::osm(OsmRef::Relation(id)),
-            format!("{key}={value} is not applied"),
+            format!("{key}={value} {what}"),
             "check the turn by hand where a loop passes it",
         ));
     };
+    let plain = ["restriction", "restriction:hgv"].into_iter().find_map(|key| Some((key, get(tags, key)?)));
+    let mut rule = plain.and_then(|(_, word)| turn_word(word));
+    if let Some((key, word)) = plain.filter(|_| rule.is_none()) {
+        told(key, word, "is not applied");
+    }
+    // Turns are laid out before the hour of the incident is known: one barred at times is barred.
     for key in ["restriction:conditional", "restriction:hgv:conditional"] {
-        if let Some(value) = get(tags, key) {
-            told(key, value);
+        let Some(value) = get(tags, key) else { continue };
+        let at_times = clauses(value).into_iter().find_map(|(word, _)| turn_word(word));
+        if at_times.is_some() && rule.is_none_or(|rule| Some(rule) == at_times) {
+            told(key, value, "is taken as in force at all times");
+            rule = at_times;
+        } else {
+            told(key, value, "is not applied");
         }
     }
-    let keys = ["restriction", "restriction:hgv"];
-    let (key, word) = keys.iter().find_map(|key| get(tags, key).map(|word| (*key, word)))?;
-    let rule = match word {
-        "no_left_turn" | "no_right_turn" | "no_straight_on" | "no_u_turn" | "no_entry" | "no_exit" => {
-            TurnRule::No
-        }
-        "only_left_turn" | "only_right_turn" | "only_straight_on" => TurnRule::Only,
-        // A duty to turn round, a ban at red lights and words nobody defined.
-        _ => {
-            told(key, word);
-            return None;
-        }
-    };
+    let rule = rule?;
     let exempt = get(tags, "except")
         .is_some_and(|who| who.split(';').any(|who| matches!(who.trim(), "emergency" | "hgv")));
     Some((rule, exempt))
+}
+
+/// None for a duty to turn round, a ban at red lights and words nobody defined.
+fn turn_word(word: &str) -> Option<TurnRule> {
+    match word {
+        "no_left_turn" | "no_right_turn" | "no_straight_on" | "no_u_turn" | "no_entry" | "no_exit" => {
+            Some(TurnRule::No)
+        }
+        "only_left_turn" | "only_right_turn" | "only_straight_on" => Some(TurnRule::Only),
+        _ => None,
+    }
 }
