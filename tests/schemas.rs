@@ -86,7 +86,7 @@ fn answers_of_the_county() {
         }
     }
     // Otherwise a layer's description would go unchecked.
-    let all = ["dump_site", "fill_site", "incident", "leg", "loop", "road_note", "supply_line"];
+    let all = ["dump_site", "fill_site", "incident", "leg", "loop", "road_note", "staging", "supply_line"];
     assert_eq!(layers.iter().map(String::as_str).collect::<Vec<_>>(), all);
 }
 
