@@ -190,6 +190,14 @@ fn a_loaded_tanker_over_the_posted_bridge_is_caught() {
 }
 
 #[test]
+fn a_wrong_waiting_line_or_relay_is_caught() {
+    caught_by("dump.staging", |a| set(a, "staging", 0, "tankers", plus(1.0)));
+    caught_by("dump.staging", |a| set(a, "staging", 0, "before_dump_m", plus(5.0)));
+    caught_by("dump.staging", |a| set(a, "staging", 0, "room_m", plus(1_000.0)));
+    caught_by("dump.relay", |a| set(a, "dump_site", 0, "relay_pumpers", plus(1.0)));
+}
+
+#[test]
 fn wrong_loops_are_caught() {
     caught_by("loop.figures", |a| set(a, "loop", 0, "loaded_travel_s", plus(1.0)));
     caught_by("loop.figures", |a| set(a, "loop", 0, "empty_distance_m", plus(10.0)));

@@ -25,7 +25,7 @@ impl TradeOff {
             format!("{text} {word}")
         };
         format!(
-            "dump {} farther out on {} ({}): {}, {} of hose than option {}",
+            "dump {} farther out on {} ({}): {}, {} hose than option {}",
             shown.distance(self.farther),
             self.road,
             self.kind,
