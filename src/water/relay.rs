@@ -24,7 +24,7 @@ pub struct Relay {
 /// table; the arithmetic is that of [`Lay::flow`]). Level ground.
 /// Errors: any unusable number.
 pub fn relay_flow(lay: &Lay, pumpers: u32, pump: Psi, residual: Psi) -> Checked<GallonsPerMinute> {
-    let stretch = Lay { length: lay.length / f64::from(pumpers + 1), ..*lay };
+    let stretch = Lay { length: lay.length / (f64::from(pumpers) + 1.0), ..*lay };
     stretch.flow(pump, residual, Feet::ZERO)
 }
 
