@@ -126,7 +126,7 @@ struct Way<'g, 'n> {
 impl Way<'_, '_> {
     fn extend(&mut self, ms: u32) {
         let last = *self.states.last().unwrap();
-        let edges: Vec<_> = self.graph.onward(last).to_vec();
+        let edges: Vec<_> = self.graph.onward(last).collect();
         for edge in edges {
             let there = ms + edge.ms;
             if self.graph.topology.arc(edge.to) == self.goal.arc {
