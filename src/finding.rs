@@ -102,6 +102,10 @@ codes! {
     TankerCannotReach "tanker-cannot-reach" Caution "one tanker cannot drive a loop of the option";
     StationUnreachable "station-unreachable" Caution "a tanker's station has no way to the dump site";
     SupplyLineLimits "supply-line-limits" Note "the supply line carries less than the flow wanted";
+    RelayProposed "relay-proposed" Note "a pumper in the supply line would make it carry more; no figure counts it";
+    DumpSpaceUnknown "dump-space-unknown" Caution "the width of the road at the dump site is not mapped; unknown is not room";
+    DumpSpaceShort "dump-space-short" Caution "the road at the dump site is too short or too narrow for the tanks and a clear lane";
+    StagingNone "staging-none" Caution "no road near the dump site is known to have room for the tankers that may wait";
     ColumnIgnored "column-ignored" Note "a column or property is not one the reader knows";
     ValueAssumed "value-assumed" Note "a value was not given and a default was used";
     VerifyFailed "verify-failed" Error "the independent recomputation disagrees with the answer";

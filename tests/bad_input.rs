@@ -47,6 +47,12 @@ fn scenario_files() {
                 &["fleet.toml", ".geojson or .csv"],
             ),
             case("no incident", FILE, ("at = [", "# at = ["), &["scenario.toml", "--incident"]),
+            case(
+                "a dump off the earth",
+                FILE,
+                ("need_gpm =", "dump = [-34.0, 91.0]\nneed_gpm ="),
+                &["incident.dump"],
+            ),
             case("no need", FILE, ("need_gpm = 500", ""), &["need_gpm (--need)", "not given"]),
             case("need 0", FILE, ("= 500", "= 0"), &["need_gpm (--need) is 0"]),
             case("need below zero", FILE, ("= 500", "= -500"), &["need_gpm (--need) is -500"]),
@@ -296,6 +302,8 @@ fn flags() {
         ("--roads=nowhere.osm.pbf", "nowhere.osm.pbf"),
         ("--incident=-34.0,31.6", "km away"),
         ("--incident=31.0196008,-34.0083434", "swapped"),
+        ("--dump=-34.0,31.6", "km away"),
+        ("--dump=31.0196008,-34.0083434", "swapped"),
         ("--output=no/such/folder/answer.geojson", "no/such/folder"),
     ] {
         let ran = tankerloop(&["plan", scenario, "--quiet", flag]);
@@ -318,6 +326,7 @@ fn errors_of_use() {
         &["plan"][..],
         &["plan", scenario, "--incident=here"],
         &["plan", scenario, "--incident=-34.0"],
+        &["plan", scenario, "--dump=-34.0"],
         &["plan", scenario, "--need=plenty"],
         &["plan", scenario, "--units=furlongs"],
         &["paln", scenario],

@@ -86,7 +86,7 @@ fn answers_of_the_county() {
         }
     }
     // Otherwise a layer's description would go unchecked.
-    let all = ["dump_site", "fill_site", "incident", "leg", "loop", "road_note", "supply_line"];
+    let all = ["dump_site", "fill_site", "incident", "leg", "loop", "road_note", "staging", "supply_line"];
     assert_eq!(layers.iter().map(String::as_str).collect::<Vec<_>>(), all);
 }
 
@@ -212,13 +212,14 @@ fn broken_answers_are_refused() {
 
 #[test]
 fn broken_input_files_are_refused() {
-    let damage: [(&str, &str, Damage); 14] = [
+    let damage: [(&str, &str, Damage); 15] = [
         ("scenario", "an unknown key", |v| v["fleat"] = json!("fleet.toml")),
         ("scenario", "no fleet", |v| {
             v.as_object_mut().unwrap().remove("fleet").unwrap();
         }),
         ("scenario", "need below zero", |v| v["incident"]["need_gpm"] = json!(-5)),
         ("scenario", "a place of three numbers", |v| v["incident"]["at"] = json!([1, 2, 3])),
+        ("scenario", "a dump of one number", |v| v["incident"]["dump"] = json!([1])),
         ("scenario", "month 13", |v| v["month"] = json!(13)),
         ("scenario", "certainty", |v| v["shuttle"]["reliability"] = json!(1)),
         ("scenario", "a misspelt spread", |v| v["shuttle"]["spread"] = json!({ "travle": "fixed" })),

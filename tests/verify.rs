@@ -111,6 +111,10 @@ fn times(factor: f64) -> impl FnOnce(&Value) -> Value {
     move |v| json!(v.as_f64().unwrap() * factor)
 }
 
+fn one_more(v: &Value) -> Value {
+    json!(v.as_u64().unwrap() + 1)
+}
+
 fn not(v: &Value) -> Value {
     json!(!v.as_bool().unwrap())
 }
@@ -187,6 +191,14 @@ fn a_loaded_tanker_over_the_posted_bridge_is_caught() {
     let verification = verify(&problem, &roads, &bad);
     let open: Vec<String> = told(&verification).into_iter().filter(|t| t.starts_with("leg.open")).collect();
     assert!(open.iter().any(|t| t.contains("500059")), "{:#?}", told(&verification));
+}
+
+#[test]
+fn a_wrong_waiting_line_or_relay_is_caught() {
+    caught_by("dump.staging", |a| set(a, "staging", 0, "tankers", one_more));
+    caught_by("dump.staging", |a| set(a, "staging", 0, "before_dump_m", plus(5.0)));
+    caught_by("dump.staging", |a| set(a, "staging", 0, "room_m", plus(1_000.0)));
+    caught_by("dump.relay", |a| set(a, "dump_site", 0, "relay_pumpers", one_more));
 }
 
 #[test]

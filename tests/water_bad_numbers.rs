@@ -8,6 +8,7 @@ use tankerloop::water::draft::*;
 use tankerloop::water::dry_hydrant::*;
 use tankerloop::water::hose::*;
 use tankerloop::water::hydrant::*;
+use tankerloop::water::relay::*;
 use tankerloop::water::source::*;
 use tankerloop::water::transfer::*;
 
@@ -72,6 +73,15 @@ const CALLS: &[Call] = &[
     }),
     ("relay_reach", |[a, b, c]| {
         relay_reach(HoseSize::Six, 2, gpm(a), Psi(b), Psi(c), Feet(a)).map(Feet::get)
+    }),
+    ("relay_flow", |[a, b, c]| {
+        let lay = Lay { diameter: HoseSize::Six, length: Feet(a), lines: 2 };
+        relay_flow(&lay, 2, Psi(b), Psi(c)).map(GallonsPerMinute::get)
+    }),
+    ("relay", |[a, b, c]| {
+        let lay = Lay { diameter: HoseSize::Three, length: Feet(a), lines: 1 };
+        let found = propose(&lay, gpm(1_000.0), Psi(b), Psi(20.0), gpm(c))?;
+        Ok(found.map_or(0.0, |relay| relay.flow.get()))
     }),
     ("hazen_williams_loss", |[a, b, c]| hazen_williams_loss(gpm(a), Inches(b), Feet(c), 140.0).map(Psi::get)),
     ("hazen_williams_loss C", |[a, ..]| {

@@ -29,6 +29,9 @@ pub struct Args {
     /// Incident in place of the scenario's, longitude first, decimal degrees.
     #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
     incident: Option<Place>,
+    /// The only dump site to try: the spot on the road nearest to it, longitude first.
+    #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
+    dump: Option<Place>,
     /// Needed flow in US gallons per minute in place of the scenario's.
     #[arg(long, value_name = "GPM", allow_hyphen_values = true)]
     need: Option<f64>,
@@ -70,6 +73,7 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let overrides = Overrides {
         roads: args.roads,
         incident: args.incident,
+        dump: args.dump,
         need: args.need,
         month: args.month,
         when: args.when,

@@ -6,9 +6,11 @@ use crate::output::{ATTRIBUTION, CAUTIONS, steps};
 use crate::place::{Bounds, Place};
 use crate::plan::answer::{Answer, PlanOption, SiteReport};
 use crate::plan::circulation::PlanLoop;
+use crate::plan::staging::Staging;
 use crate::routing::bridge::Weight;
 use crate::routing::directions::Step;
 use crate::routing::path::Leg;
+use crate::units::Shown;
 use geojson::{Feature, FeatureCollection, GeometryValue, JsonObject};
 use serde_json::{Value, json};
 
@@ -25,6 +27,7 @@ fn collection(answer: &Answer) -> FeatureCollection {
     for option in &answer.options {
         features.push(dump_site(option));
         features.push(supply_line(option));
+        features.extend(option.facts.staging.as_ref().map(|s| staging(option, s)));
         for found in &option.loops {
             features.push(loop_(option, found));
             features.push(leg(option, found, "loaded", &found.loaded));
@@ -161,11 +164,33 @@ fn dump_site(option: &PlanOption) -> Feature {
             "tank_room_gal": tenth(option.shuttle.dump.tank_room.0),
             "supply_line_m": tenth(option.lay.length.0),
             "supply_line_flow_gpm": tenth(option.lay.flow.0),
+            "relay_pumpers": option.facts.relay.map_or(0, |relay| relay.pumpers),
+            "flow_with_relay_gpm": option.facts.relay.map(|relay| tenth(relay.flow.0)),
+            "tank_row_length_m": tenth(option.facts.space.tank_row.0),
+            "straight_road_m": tenth(option.facts.space.straight.0),
+            "road_width_m": option.facts.space.road_width.map(|width| tenth(width.0)),
+            "space": option.facts.space.verdict().as_str(),
+            "drive_through": option.facts.drive_through,
+            "trade_off": option.trade_off.as_ref().map(|t| t.text(Shown::Us)),
             "unknown_weight_bridges": option.bridges.iter().filter(|b| b.weight == Weight::Unknown).count(),
             "wait_dump_s": tenth(option.sustained.waiting.dump.0),
             "wait_full_tanks_s": tenth(option.sustained.waiting.full_tanks.0),
             "replications": option.sustained.replications,
             "seed": option.sustained.seed,
+        }),
+    )
+}
+
+fn staging(option: &PlanOption, staging: &Staging) -> Feature {
+    feature(
+        GeometryValue::new_point(position(staging.place)),
+        json!({
+            "layer": "staging",
+            "option": option.number,
+            "road": staging.road,
+            "tankers": staging.tankers,
+            "room_m": tenth(staging.room.0),
+            "before_dump_m": tenth(staging.before_dump.0),
         }),
     )
 }

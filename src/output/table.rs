@@ -53,6 +53,7 @@ pub fn write(answer: &Answer, shown: Shown) -> String {
         ));
     }
     text.push_str(&bridges(&answer.options, shown));
+    text.push_str(&trade_offs(&answer.options, shown));
     if answer.options.is_empty() {
         text.push_str("no option: no tanker has a loop over any fill site\n");
         let why = answer.findings.iter().filter(|f| f.code == Code::NoDumpSite);
@@ -135,6 +136,16 @@ fn bridges(options: &[PlanOption], shown: Shown) -> String {
         }
     }
     text
+}
+
+/// Nothing where all options dump at one place.
+fn trade_offs(options: &[PlanOption], shown: Shown) -> String {
+    let told = options.iter().filter_map(|option| {
+        let text = option.trade_off.as_ref()?.text(shown);
+        Some(format!("  option {}: {text}\n", option.number))
+    });
+    let told: String = told.collect();
+    if told.is_empty() { told } else { format!("\nbeside the dump site nearest to the fire:\n{told}") }
 }
 
 /// What is missing, in one line.

@@ -5,10 +5,13 @@ use crate::place::Place;
 use crate::plan::bridges::{self, CrossedBridge};
 use crate::plan::cases::Case;
 use crate::plan::circulation::{PlanLoop, plan_loop};
+use crate::plan::dump_facts::DumpFacts;
 use crate::plan::ground::{Ground, PlacedSite};
 use crate::plan::options::{Choice, Field};
 use crate::plan::reasons::{dump_forbidden, no_dump_site, no_loop};
 use crate::plan::request::Problem;
+use crate::plan::trade_off::{self, TradeOff};
+use crate::roads::network::Network;
 use crate::routing::Roads;
 use crate::routing::path;
 use crate::shuttle::loops::Loop;
@@ -53,6 +56,9 @@ pub struct PlanOption {
     pub dump_kind: DumpKind,
     pub dump_road: String,
     pub lay: SupplyLine,
+    pub facts: DumpFacts,
+    /// None at the dump site nearest to the fire.
+    pub trade_off: Option<TradeOff>,
     pub need: GallonsPerMinute,
     pub sustained: Sustained,
     pub ceiling: GallonsPerMinute,
@@ -122,12 +128,13 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
             .then(case_a.kind.cmp(&case_b.kind))
     });
     rated.truncate(problem.search.options);
-    let options: Vec<PlanOption> = rated
+    let mut options: Vec<PlanOption> = rated
         .into_par_iter()
         .enumerate()
         .map(|(i, (case, sustained))| explain(&field, i + 1, case, sustained))
         .collect::<Result<_, ShuttleError>>()
         .map_err(refuse)?;
+    trade_off::compare(&mut options);
     let sites =
         ground.sites.iter().enumerate().map(|(i, s)| report(&field, i, s, &options, alone[i])).collect();
     for option in &options {
@@ -269,20 +276,15 @@ fn explain(
             "Have the next source ready before it is",
         ));
     }
-    if dump.lay.flow.0 < problem.need.0 {
-        findings.add(Finding::new(
-            Code::SupplyLineLimits,
-            Where::default().named(format!("option {number}")),
-            format!("the lay of {:.0} carries {:.0}, less than the need", dump.lay.length, dump.lay.flow),
-            "Lay larger or more hose, put a relay pumper in the line, or dump nearer",
-        ));
-    }
+    let facts = DumpFacts::of(field, number, &case, &mut findings);
     Ok(PlanOption {
         number,
         dump: dump.spot.place,
         dump_kind: dump.kind,
-        dump_road: road_of(roads, dump.spot.segment),
+        dump_road: road_of(&roads.network, dump.spot.segment),
         lay: dump.lay.clone(),
+        facts,
+        trade_off: None,
         need: problem.need,
         meets_need: sustained.flow.0 >= problem.need.0,
         ceiling: ceiling.flow,
@@ -296,9 +298,9 @@ fn explain(
     })
 }
 
-fn road_of(roads: &Roads, segment: usize) -> String {
-    let way = &roads.network.ways[roads.network.segments[segment].way as usize];
-    let name = roads.network.name(way);
+pub(super) fn road_of(network: &Network, segment: usize) -> String {
+    let way = &network.ways[network.segments[segment].way as usize];
+    let name = network.name(way);
     if name.is_empty() { format!("unnamed road (way {})", way.id) } else { name.to_string() }
 }
 

@@ -81,6 +81,8 @@ pub struct Ground<'r> {
     pub sites: Vec<PlacedSite>,
     /// The road nearest to the incident.
     pub frontage: Spot,
+    /// Where the officer wants the dump site, on the road.
+    pub pinned: Option<Spot>,
     /// The station of each tanker on the road.
     pub stations: Vec<Option<Spot>>,
     pub snapper: Snapper<'r>,
@@ -101,6 +103,14 @@ impl<'r> Ground<'r> {
         let frontage = snap(problem.incident, Errand::Dump, trip::FARTHEST)
             .ok_or_else(|| trip::off_the_roads(roads, problem.incident, incident(), trip::FARTHEST))?;
         findings.extend(trip::moved(roads, &snapper, problem.incident, &frontage, incident()));
+        let pinned = match problem.dump {
+            None => None,
+            Some(place) => {
+                let at = || Where::file(&problem.scenario).named("the pinned dump site");
+                let spot = snap(place, Errand::Dump, trip::FARTHEST);
+                Some(spot.ok_or_else(|| trip::off_the_roads(roads, place, at(), trip::FARTHEST))?)
+            }
+        };
         let sites = place_sites(problem, roads, &snap, findings)?;
         let mut refused = Vec::new();
         let mut stations = Vec::new();
@@ -133,7 +143,7 @@ impl<'r> Ground<'r> {
         if !refused.is_empty() {
             return Err(Refusal(refused));
         }
-        Ok(Ground { roads, classes, sites, frontage, stations, snapper })
+        Ok(Ground { roads, classes, sites, frontage, pinned, stations, snapper })
     }
 }
 

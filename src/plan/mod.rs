@@ -4,12 +4,14 @@
 //! a single drive needs of it); `ground` puts fleet and sites on the road;
 //! `reach` works out the travel times between fill sites and dump candidates; `options` chooses
 //! who fills where; `cases` puts the choices on real
-//! loops as shuttles; `answer` ranks and explains; `circulation` tells the way round; `reasons` tells why not.
+//! loops as shuttles; `answer` ranks and explains; `circulation` tells the way round; `dump_facts` and
+//! `staging` look at the dump site, `trade_off` compares them; `reasons` tells why not.
 
 pub mod answer;
 pub mod bridges;
 pub mod cases;
 pub mod circulation;
+pub mod dump_facts;
 pub mod ground;
 pub mod options;
 pub mod reach;
@@ -17,6 +19,8 @@ pub mod reasons;
 pub mod request;
 mod scenario;
 pub mod setting;
+pub mod staging;
+pub mod trade_off;
 
 pub use answer::{Answer, plan};
 pub use cases::LOOP_EFFORT;

@@ -101,7 +101,7 @@ impl<'a, 'r> Field<'a, 'r> {
         let mut dumps = match &bed {
             Some(bed) => {
                 let network = &ground.roads.network;
-                candidates(network, problem.incident, &ground.frontage, bed, &usable)?
+                candidates(network, problem.incident, &ground.frontage, ground.pinned.as_ref(), bed, &usable)?
             }
             None => Vec::new(),
         };

@@ -2,7 +2,7 @@
 
 use crate::finding::{Code, Finding, OsmRef, Where};
 use crate::overlay::Entry;
-use crate::plan::ground::{Class, Ground};
+use crate::plan::ground::{Class, Errand, Ground};
 use crate::plan::options::Field;
 use crate::routing::access::Closure;
 use crate::routing::graph::RoadGraph;
@@ -16,6 +16,9 @@ use crate::units::Metres;
 pub fn no_dump_site(field: &Field) -> Finding {
     let (problem, ground) = (field.problem, field.ground);
     let distance = ground.frontage.distance;
+    if let Some(pinned) = &ground.pinned {
+        return no_pinned_dump(field, pinned);
+    }
     let hose = HoseBed::of(&problem.fleet).ok().flatten().map_or(Metres::ZERO, |bed| bed.total.metres());
     let why = match ground.classes.iter().max_by_key(|c| c.tankers.len()) {
         _ if hose.0 < distance.0 => Some(format!(
@@ -25,7 +28,7 @@ pub fn no_dump_site(field: &Field) -> Finding {
         _ if field.forbidden.is_some() => {
             Some("an overlay forbids a dump site at every place within the supply hose's reach".into())
         }
-        Some(class) => no_way_to_the_incident(ground, class),
+        Some(class) => no_way_to(ground, class, &ground.frontage),
         None => None,
     };
     let why = why.unwrap_or_else(|| {
@@ -48,9 +51,32 @@ pub fn dump_forbidden(entry: &Entry) -> Finding {
     Finding::new(Code::OverlayApplied, entry.place(), cause, "nothing to do while it is so")
 }
 
-/// What closes the road at the incident, or the way to it, or the way back from it.
-fn no_way_to_the_incident(ground: &Ground, class: &Class) -> Option<String> {
-    let (network, frontage) = (&ground.roads.network, &ground.frontage);
+/// Why the dump site that the officer wants cannot be one. No other is tried: it was asked for.
+fn no_pinned_dump(field: &Field, pinned: &Spot) -> Finding {
+    let (problem, ground) = (field.problem, field.ground);
+    let closed = || no_way_to(ground, ground.classes.iter().max_by_key(|c| c.tankers.len())?, pinned);
+    let usable = ground.classes.iter().any(|class| class.can_use(pinned.segment, Errand::Dump));
+    let why = match &field.forbidden {
+        Some(entry) => format!("an overlay forbids a dump site there: {}", entry.reason()),
+        None if !usable => closed().unwrap_or_else(|| "no tanker can come to it and leave again".into()),
+        None => {
+            let hose = HoseBed::of(&problem.fleet).ok().flatten().map_or(Metres::ZERO, |b| b.total.metres());
+            format!(
+                "it lies farther along the road from the incident than the supply hose is long, {hose:.0}"
+            )
+        }
+    };
+    Finding::new(
+        Code::NoDumpSite,
+        Where::file(&problem.scenario).named("the pinned dump site").at(pinned.place),
+        why,
+        "Choose another place, or leave it out and let the plan look for one",
+    )
+}
+
+/// What closes the road nearest to a place, or the way to it, or the way back from it.
+fn no_way_to(ground: &Ground, class: &Class, frontage: &Spot) -> Option<String> {
+    let network = &ground.roads.network;
     // One direction open is a road open: a one-way street alone is no reason.
     let closures: Option<Vec<Closure>> =
         frontage.stands().iter().map(|s| class.full.closure(s.arc)).collect();

@@ -3,7 +3,7 @@
 
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
-use crate::plan::scenario::{IncidentFile, RigSettings, ScenarioFile, SearchSettings, SpreadFile};
+use crate::plan::scenario::{RigSettings, ScenarioFile, SearchSettings, SpreadFile};
 use crate::plan::setting::{RoadInputs, Setting};
 use crate::shuttle::{Spread, Terms, Vary};
 use crate::sites::fill::{FillSite, MappedSites};
@@ -23,6 +23,8 @@ pub struct Overrides {
     /// Beside those of the scenario.
     pub overlay: Vec<PathBuf>,
     pub incident: Option<Place>,
+    /// Where the officer wants the dump site.
+    pub dump: Option<Place>,
     pub need: Option<f64>,
     pub month: Option<u8>,
     /// Local time of the incident, "2026-01-15T14:00".
@@ -45,6 +47,8 @@ pub struct Problem {
     pub month: Option<u8>,
     pub incident_name: String,
     pub incident: Place,
+    /// Where the officer wants the dump site; then no other is tried.
+    pub dump: Option<Place>,
     pub need: GallonsPerMinute,
     pub terms: Terms,
     pub spread: Spread,
@@ -62,16 +66,20 @@ impl Problem {
             |cause: String, action: &str| Finding::new(Code::InputInvalid, Where::file(&file), cause, action);
         let mut findings = Findings::new();
 
-        let incident = raw.incident.clone().unwrap_or(IncidentFile { name: None, at: None, need_gpm: None });
-        let listed = incident.at.map(|[lon, lat]| Place::from_lon_lat(lon, lat)).transpose();
-        let at = match (overrides.incident, listed) {
-            (Some(place), _) => Some(place),
-            (None, Ok(place)) => place,
-            (None, Err(e)) => {
-                findings.add(bad(format!("incident.at: {e}"), "write [longitude, latitude]"));
-                None
+        let incident = raw.incident.clone().unwrap_or_default();
+        let mut place = |key: &str, flag: Option<Place>, listed: Option<[f64; 2]>| {
+            let listed = listed.map(|[lon, lat]| Place::from_lon_lat(lon, lat)).transpose();
+            match (flag, listed) {
+                (Some(place), _) => Some(place),
+                (None, Ok(place)) => place,
+                (None, Err(e)) => {
+                    findings.add(bad(format!("{key}: {e}"), "write [longitude, latitude]"));
+                    None
+                }
             }
         };
+        let at = place("incident.at", overrides.incident, incident.at);
+        let dump = place("incident.dump", overrides.dump, incident.dump);
         if at.is_none() && findings.is_empty() {
             findings.add(bad(
                 "no incident is given".into(),
@@ -154,6 +162,7 @@ impl Problem {
             mapped_sites: raw.mapped_sites,
             incident_name: incident.name.unwrap_or_else(|| "incident".into()),
             incident: at,
+            dump,
             need: GallonsPerMinute(need),
             terms: Terms {
                 need: GallonsPerMinute(need),

@@ -38,12 +38,13 @@ pub(super) struct ScenarioFile {
     pub search: SearchSettings,
 }
 
-#[derive(Clone, Debug, Deserialize)]
+#[derive(Clone, Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct IncidentFile {
     pub name: Option<String>,
     pub at: Option<[f64; 2]>,
     pub need_gpm: Option<f64>,
+    pub dump: Option<[f64; 2]>,
 }
 
 #[derive(Clone, Debug, Deserialize)]

@@ -3,6 +3,8 @@
 use crate::finding::Outcome;
 use crate::place::Place;
 use crate::roads::network::{Arc, Network};
+use crate::roads::tags::TurningPlace;
+use crate::routing::path::stretch_points;
 use crate::routing::snap::Spot;
 use crate::units::{Feet, GallonsPerMinute, Inches, Metres, Psi};
 use crate::vehicle::Fleet;
@@ -33,16 +35,22 @@ pub struct DumpCandidate {
 pub enum DumpKind {
     /// Nearest point of the road to the incident.
     Frontage,
+    /// Room to turn, as mapped: no tanker backs there.
+    TurningPlace,
     Junction,
     Along,
+    /// Where the officer wants it.
+    Pinned,
 }
 
 impl DumpKind {
     pub fn as_str(self) -> &'static str {
         match self {
             DumpKind::Frontage => "frontage",
+            DumpKind::TurningPlace => "turning place",
             DumpKind::Junction => "junction",
             DumpKind::Along => "along the road",
+            DumpKind::Pinned => "pinned",
         }
     }
 }
@@ -92,11 +100,12 @@ impl HoseBed {
     }
 }
 
-/// Candidates within the hose's reach of the incident, nearest first.
+/// Candidates within the hose's reach of the incident, nearest first; of a pinned spot, that alone.
 pub fn candidates(
     network: &Network,
     incident: Place,
     frontage: &Spot,
+    pinned: Option<&Spot>,
     bed: &HoseBed,
     usable: &dyn Fn(usize) -> bool,
 ) -> Outcome<Vec<DumpCandidate>> {
@@ -104,7 +113,8 @@ pub fn candidates(
     let reach = Metres(bed.total.metres().0 - driveway.0);
     let mut found: Vec<(f64, DumpKind, Spot, Vec<Place>)> = Vec::new();
     if reach.0 >= 0.0 {
-        walk(network, frontage, reach, usable, &mut |metres, kind, spot, line| {
+        let walk = Walk { network, frontage, pinned, reach, usable };
+        walk.out(&mut |metres, kind, spot, line| {
             if usable(spot.segment) {
                 found.push((metres, kind, spot, line));
             }
@@ -114,6 +124,10 @@ pub fn candidates(
         (a.0, a.1, a.2.segment).partial_cmp(&(b.0, b.1, b.2.segment)).unwrap_or(std::cmp::Ordering::Equal)
     });
     found.dedup_by(|a, b| a.2.place == b.2.place);
+    if pinned.is_some() {
+        // Of several ways to lay the hose the shortest.
+        found.truncate(1);
+    }
     let mut candidates = Vec::new();
     for (metres, kind, spot, mut line) in found {
         let length = Metres(metres + driveway.0);
@@ -133,60 +147,121 @@ pub fn candidates(
     Ok(candidates)
 }
 
-/// Walks the roads out from the frontage, by length, whatever the traffic rules: hose has none.
-/// Calls `visit` with the metres from the frontage and the line back to it.
-fn walk(
-    network: &Network,
-    frontage: &Spot,
+type Visit<'v> = &'v mut dyn FnMut(f64, DumpKind, Spot, Vec<Place>);
+
+/// The roads out from the frontage, by length, whatever the traffic rules: hose has none.
+struct Walk<'w> {
+    network: &'w Network,
+    frontage: &'w Spot,
+    pinned: Option<&'w Spot>,
     reach: Metres,
-    usable: &dyn Fn(usize) -> bool,
-    visit: &mut dyn FnMut(f64, DumpKind, Spot, Vec<Place>),
-) {
-    visit(0.0, DumpKind::Frontage, *frontage, vec![frontage.place]);
-    let mut touching: BTreeMap<usize, Vec<Arc>> = BTreeMap::new();
-    for arc in network.arcs() {
-        touching.entry(network.tail(arc)).or_default().push(arc);
-    }
-    // (distance to the junction, junction), with the line from the junction back to the frontage.
-    let mut heap = BinaryHeap::new();
-    let mut lines: BTreeMap<usize, (u64, Vec<Place>)> = BTreeMap::new();
-    for stand in frontage.stands() {
-        let length = network.length(stand.arc).0;
-        along(network, stand.arc, stand.fraction, 0.0, reach, &[frontage.place], visit);
-        let ahead = length * (1.0 - stand.fraction);
-        let line = crate::routing::path::stretch_points(network, stand.arc, stand.fraction, 1.0);
-        offer(&mut heap, &mut lines, network.head(stand.arc), ahead, line.into_iter().rev().collect());
-    }
-    let mut done = std::collections::BTreeSet::new();
-    while let Some(Reverse((tenths, junction))) = heap.pop() {
-        let metres = tenths as f64 / 10.0;
-        if metres > reach.0 || !done.insert(junction) {
-            continue;
+    usable: &'w dyn Fn(usize) -> bool,
+}
+
+impl Walk<'_> {
+    /// Calls `visit` with the metres from the frontage and the line back to it.
+    fn out(&self, visit: Visit) {
+        let (network, frontage) = (self.network, self.frontage);
+        if self.pinned.is_none() {
+            visit(0.0, DumpKind::Frontage, *frontage, vec![frontage.place]);
         }
-        let line = lines.get(&junction).map(|(_, line)| line.clone()).unwrap_or_default();
-        let arcs = touching.get(&junction).cloned().unwrap_or_default();
-        // The tanks stand at the mouth of the best road a tanker can use; a closed side road does
-        // not shut the junction.
-        let class = |arc: &Arc| network.way(*arc).tags.class;
-        let open = arcs.iter().filter(|arc| usable(arc.segment()));
-        if let Some(first) = open.min_by_key(|arc| (class(arc), arc.segment()))
-            && arcs.len() >= 3
-        {
-            let place = network.junctions[junction].place;
-            let fraction = if first.forward() { 0.0 } else { 1.0 };
-            let spot = Spot { segment: first.segment(), fraction, place, distance: frontage.distance };
-            visit(metres, DumpKind::Junction, spot, line.clone());
+        let mut touching: BTreeMap<usize, Vec<Arc>> = BTreeMap::new();
+        for arc in network.arcs() {
+            touching.entry(network.tail(arc)).or_default().push(arc);
         }
-        for arc in arcs {
-            if arc.segment() == frontage.segment {
+        // (distance to the junction, junction), with the line from the junction back to the frontage.
+        let mut heap = BinaryHeap::new();
+        let mut lines: BTreeMap<usize, (u64, Vec<Place>)> = BTreeMap::new();
+        for stand in frontage.stands() {
+            let length = network.length(stand.arc).0;
+            self.along(stand.arc, stand.fraction, 0.0, &[frontage.place], visit);
+            let ahead = length * (1.0 - stand.fraction);
+            let line = stretch_points(network, stand.arc, stand.fraction, 1.0);
+            offer(&mut heap, &mut lines, network.head(stand.arc), ahead, line.into_iter().rev().collect());
+        }
+        let mut done = std::collections::BTreeSet::new();
+        while let Some(Reverse((tenths, junction))) = heap.pop() {
+            let metres = tenths as f64 / 10.0;
+            if metres > self.reach.0 || !done.insert(junction) {
                 continue;
             }
-            along(network, arc, 0.0, metres, reach, &line, visit);
-            let mut to_head: Vec<Place> = network.arc_points(arc).collect();
-            to_head.reverse();
-            to_head.extend(&line);
-            offer(&mut heap, &mut lines, network.head(arc), metres + network.length(arc).0, to_head);
+            let line = lines.get(&junction).map(|(_, line)| line.clone()).unwrap_or_default();
+            let arcs = touching.get(&junction).cloned().unwrap_or_default();
+            if self.pinned.is_none()
+                && let Some((kind, spot)) = self.at_junction(junction, &arcs)
+            {
+                visit(metres, kind, spot, line.clone());
+            }
+            for arc in arcs {
+                if arc.segment() == frontage.segment {
+                    continue;
+                }
+                self.along(arc, 0.0, metres, &line, visit);
+                let mut to_head: Vec<Place> = network.arc_points(arc).collect();
+                to_head.reverse();
+                to_head.extend(&line);
+                offer(&mut heap, &mut lines, network.head(arc), metres + network.length(arc).0, to_head);
+            }
         }
+    }
+
+    /// The tanks stand at the mouth of the best road a tanker can use; a closed side road does not
+    /// shut the junction.
+    fn at_junction(&self, junction: usize, arcs: &[Arc]) -> Option<(DumpKind, Spot)> {
+        let network = self.network;
+        let turning = network.mark(junction).is_some_and(|mark| mark.turning == TurningPlace::Circle);
+        let kind = match turning {
+            true => DumpKind::TurningPlace,
+            false if arcs.len() >= 3 => DumpKind::Junction,
+            false => return None,
+        };
+        let open = arcs.iter().filter(|arc| (self.usable)(arc.segment()));
+        let first = open.min_by_key(|arc| (network.way(**arc).tags.class, arc.segment()))?;
+        let fraction = if first.forward() { 0.0 } else { 1.0 };
+        let place = network.junctions[junction].place;
+        Some((kind, Spot { segment: first.segment(), fraction, place, distance: self.frontage.distance }))
+    }
+
+    /// Candidates along an arc from a fraction on: every `SPACING`, or the pinned spot.
+    fn along(&self, arc: Arc, from: f64, before: f64, line: &[Place], visit: Visit) {
+        let length = self.network.length(arc).0.max(1e-9);
+        if let Some(pinned) = self.pinned {
+            let fraction = if arc.forward() { pinned.fraction } else { 1.0 - pinned.fraction };
+            // A place on the very spot may come out a hair behind it.
+            if pinned.segment == arc.segment() && fraction >= from - 1e-9 {
+                let metres = before + (fraction - from).max(0.0) * length;
+                if metres <= self.reach.0 {
+                    let (_, back) = self.back(arc, from, fraction.max(from), line);
+                    visit(metres, DumpKind::Pinned, *pinned, back);
+                }
+            }
+            return;
+        }
+        let mut step = 1;
+        loop {
+            let metres = SPACING.0 * f64::from(step);
+            let fraction = from + metres / length;
+            // Close to the end the junction itself is the candidate.
+            if fraction * length > length - SPACING.0 / 4.0 || before + metres > self.reach.0 {
+                return;
+            }
+            let (place, back) = self.back(arc, from, fraction, line);
+            let along_segment = if arc.forward() { fraction } else { 1.0 - fraction };
+            let spot =
+                Spot { segment: arc.segment(), fraction: along_segment, place, distance: Metres::ZERO };
+            visit(before + metres, DumpKind::Along, spot, back);
+            step += 1;
+        }
+    }
+
+    /// A place on an arc, and the line from it back to the frontage.
+    fn back(&self, arc: Arc, from: f64, fraction: f64, line: &[Place]) -> (Place, Vec<Place>) {
+        let mut back = stretch_points(self.network, arc, from, fraction);
+        let place = back[back.len() - 1];
+        back.reverse();
+        back.extend(line);
+        back.dedup();
+        (place, back)
     }
 }
 
@@ -204,36 +279,5 @@ fn offer(
     if lines.get(&junction).is_none_or(|(known, _)| tenths < *known) {
         lines.insert(junction, (tenths, line));
         heap.push(Reverse((tenths, junction)));
-    }
-}
-
-/// Candidates every `SPACING` along an arc from a fraction on.
-fn along(
-    network: &Network,
-    arc: Arc,
-    from: f64,
-    before: f64,
-    reach: Metres,
-    line: &[Place],
-    visit: &mut dyn FnMut(f64, DumpKind, Spot, Vec<Place>),
-) {
-    let length = network.length(arc).0;
-    let mut step = 1;
-    loop {
-        let metres = SPACING.0 * f64::from(step);
-        let fraction = from + metres / length.max(1e-9);
-        // Close to the end the junction itself is the candidate.
-        if fraction * length > length - SPACING.0 / 4.0 || before + metres > reach.0 {
-            return;
-        }
-        let mut back: Vec<Place> = crate::routing::path::stretch_points(network, arc, from, fraction);
-        let place = back[back.len() - 1];
-        back.reverse();
-        back.extend(line);
-        back.dedup();
-        let along_segment = if arc.forward() { fraction } else { 1.0 - fraction };
-        let spot = Spot { segment: arc.segment(), fraction: along_segment, place, distance: Metres::ZERO };
-        visit(before + metres, DumpKind::Along, spot, back);
-        step += 1;
     }
 }

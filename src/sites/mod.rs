@@ -3,3 +3,4 @@
 pub mod dump;
 pub mod fill;
 pub mod fill_file;
+pub mod space;

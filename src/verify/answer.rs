@@ -39,6 +39,7 @@ enum Properties {
     FillSite(FillSite),
     DumpSite(Box<DumpSite>),
     SupplyLine(SupplyLine),
+    Staging(Staging),
     Loop(Loop),
     Leg(Leg),
     RoadNote(RoadNote),
@@ -84,6 +85,8 @@ pub struct DumpSite {
     pub tank_room_gal: f64,
     pub supply_line_m: f64,
     pub supply_line_flow_gpm: f64,
+    pub relay_pumpers: u32,
+    pub flow_with_relay_gpm: Option<f64>,
 }
 
 #[derive(Clone, Debug, Deserialize)]
@@ -93,6 +96,14 @@ pub struct SupplyLine {
     pub hose_in: f64,
     pub lines: u32,
     pub flow_gpm: f64,
+}
+
+#[derive(Clone, Debug, Deserialize)]
+pub struct Staging {
+    pub option: u64,
+    pub tankers: usize,
+    pub room_m: f64,
+    pub before_dump_m: f64,
 }
 
 #[derive(Clone, Debug, Deserialize)]
@@ -164,6 +175,7 @@ pub struct PlanOption {
     pub said: DumpSite,
     pub dump: Place,
     pub supply: Option<(SupplyLine, Vec<Place>)>,
+    pub staging: Option<(Staging, Place)>,
     pub loops: Vec<SaidLoop>,
     pub notes: Vec<RoadNote>,
 }
@@ -230,6 +242,7 @@ pub fn read(answer: &Value) -> Result<Said, String> {
                 dump: point(shape).map_err(at)?,
                 said: *dump,
                 supply: None,
+                staging: None,
                 loops: Vec::new(),
                 notes: Vec::new(),
             }),
@@ -244,6 +257,10 @@ pub fn read(answer: &Value) -> Result<Said, String> {
             Properties::SupplyLine(supply) => match of(&mut said, supply.option) {
                 Some(o) => said.options[o].supply = Some((supply, line(&shape).map_err(at)?)),
                 None => said.strays.push(format!("a supply line of option {}", supply.option)),
+            },
+            Properties::Staging(staging) => match of(&mut said, staging.option) {
+                Some(o) => said.options[o].staging = Some((staging, point(&shape).map_err(at)?)),
+                None => said.strays.push(format!("a staging of option {}", staging.option)),
             },
             Properties::RoadNote(note) => match of(&mut said, note.option) {
                 Some(o) => said.options[o].notes.push(note),

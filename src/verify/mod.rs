@@ -14,6 +14,7 @@ mod books;
 mod ceiling;
 mod crew;
 mod drive;
+mod dump;
 mod hose;
 mod legs;
 mod loops;
@@ -131,6 +132,7 @@ fn check_option(
         drives.extend(loops::check(garage, option, said, &loaded, &empty, &mut found));
     }
     hose::check(problem, option, &mut found);
+    dump::check(problem, option, &mut found);
     overlay::dump(problem, option, &mut found);
     let whole = drives.len() == option.loops.len() && !drives.is_empty();
     match whole.then(|| crew::muster(problem, garage, sites, option, &drives)) {

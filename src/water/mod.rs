@@ -15,6 +15,7 @@ pub mod draft;
 pub mod dry_hydrant;
 pub mod hose;
 pub mod hydrant;
+pub mod relay;
 pub mod source;
 pub mod transfer;
 
