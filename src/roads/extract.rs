@@ -59,6 +59,8 @@ pub struct Extract {
     pub marks: Vec<(i64, NodeTags)>,
     pub restrictions: Vec<RawRestriction>,
     pub waters: Vec<RawWater>,
+    /// The node ids of each closed way that is open ground.
+    pub yards: Vec<Vec<i64>>,
     /// Ways with a `highway` tag that are no road for a truck, by reason.
     pub left_out: BTreeMap<NotARoad, usize>,
     pub bounds: Option<Bounds>,
@@ -76,6 +78,7 @@ struct Part {
     mark_findings: Vec<(i64, Findings)>,
     restrictions: Vec<RawRestriction>,
     waters: Vec<RawWater>,
+    yards: Vec<Vec<i64>>,
     water_ways: Vec<(i64, Vec<i64>, WaterTags)>,
     left_out: BTreeMap<NotARoad, usize>,
     findings: Findings,
@@ -143,6 +146,7 @@ impl Extract {
         self.marks.extend(part.marks);
         self.restrictions.extend(part.restrictions);
         self.waters.extend(part.waters);
+        self.yards.extend(part.yards);
         for (reason, count) in part.left_out {
             *self.left_out.entry(reason).or_default() += count;
         }
@@ -324,6 +328,9 @@ impl Part {
         let tags: Vec<(&str, &str)> = way.tags().collect();
         if let Some(water) = tags::water(&tags) {
             self.water_ways.push((way.id(), way.refs().collect(), water));
+        }
+        if tags::yard(&tags) {
+            self.yards.push(way.refs().collect());
         }
         match tags::road(way.id(), &tags, &mut self.findings) {
             None => {}

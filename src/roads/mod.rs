@@ -13,3 +13,4 @@ pub mod network;
 pub mod saved;
 pub mod tags;
 pub mod turns;
+pub mod yards;
