@@ -5,7 +5,7 @@
 
 use crate::finding::{Code, Finding, Findings, OsmRef, Outcome, Refusal, Where};
 use crate::place::{Bounds, Place};
-use crate::roads::tags::{self, NodeTags, NotARoad, RoadTags, TurnRule, WaterTags};
+use crate::roads::tags::{self, BanHours, NodeTags, NotARoad, RoadTags, TurnRule, WaterTags};
 use osmpbf::{Blob, BlobDecode, BlobReader, Element, PrimitiveBlock, RelMemberType};
 use rayon::prelude::*;
 use std::cell::Cell;
@@ -31,6 +31,7 @@ pub struct RawWay {
 pub struct RawRestriction {
     pub id: i64,
     pub rule: TurnRule,
+    pub hours: BanHours,
     /// `except=emergency`
     pub exempt: bool,
     pub from: Vec<i64>,
@@ -356,12 +357,13 @@ impl Part {
 
     fn relation(&mut self, relation: &osmpbf::Relation) -> Result<(), String> {
         let tags: Vec<(&str, &str)> = relation.tags().collect();
-        let Some((rule, exempt)) = tags::turn_rule(relation.id(), &tags, &mut self.findings) else {
+        let Some((rule, hours, exempt)) = tags::turn_rule(relation.id(), &tags, &mut self.findings) else {
             return Ok(());
         };
         let mut raw = RawRestriction {
             id: relation.id(),
             rule,
+            hours,
             exempt,
             from: Vec::new(),
             via_nodes: Vec::new(),

@@ -9,6 +9,7 @@ pub mod elevation;
 pub mod extract;
 pub mod limits;
 pub mod local;
+pub mod moment;
 pub mod network;
 pub mod saved;
 pub mod tags;

@@ -59,7 +59,7 @@ impl Succession {
     pub fn of(network: &Network, leaving: Leaving) -> Succession {
         let arc_count = network.arc_count();
         let headings = Headings::of(network);
-        let bans = Bans::build(&network.bans);
+        let bans = Bans::build(&network.bans.all_in_force());
         let mut state_of: HashMap<usize, Arc> = HashMap::new();
         let mut states: Vec<(Arc, Memory)> = network.arcs().map(|arc| (arc, bans.fresh(arc))).collect();
         for (memory, arc) in bans.deep() {
