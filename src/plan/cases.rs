@@ -56,7 +56,8 @@ impl Field<'_, '_> {
         choices.iter().flat_map(|choice| self.cases_of(choice, &book)).collect()
     }
 
-    fn loops(&self, (dump, class, site): (usize, usize, usize), scratch: &mut Scratch) -> Vec<Loop> {
+    /// The loops of one class between one dump candidate and one fill site.
+    pub fn loops(&self, (dump, class, site): (usize, usize, usize), scratch: &mut Scratch) -> Vec<Loop> {
         let dump = &self.dumps[dump].spot;
         let class_ = &self.ground.classes[class];
         let (Some(fill), Some([to_dump, from_dump])) = (self.reach.fill(site), self.reach.trees(class, dump))
@@ -65,7 +66,8 @@ impl Field<'_, '_> {
         };
         let graphs = class_.graphs(self.ground.roads);
         let field = PairField { graphs: &graphs, fill, dump, to_dump, from_dump };
-        Finder { field, only_links: class_.only_links(), effort: LOOP_EFFORT }.loops(scratch)
+        let ways = self.problem.search.loops;
+        Finder { field, only_links: class_.only_links(), effort: LOOP_EFFORT, ways }.loops(scratch)
     }
 
     /// One loop kind for all tankers; a kind is left out where no loop is of its own.

@@ -23,6 +23,7 @@ mod layout;
 mod limiter;
 pub mod loops;
 mod meetings;
+mod out_and_back;
 pub mod pair;
 pub mod pieces;
 mod search;

@@ -369,7 +369,7 @@ impl Solver<'_, '_, '_> {
 }
 
 /// The lesser of the times on the two sides of a site.
-fn nearer(trees: [&Tree; 2], more: [u32; 2], state: crate::roads::network::Arc) -> u32 {
+pub(super) fn nearer(trees: [&Tree; 2], more: [u32; 2], state: crate::roads::network::Arc) -> u32 {
     let side = |i: usize| trees[i].at_least(state).saturating_add(more[i]);
     side(0).min(side(1))
 }
