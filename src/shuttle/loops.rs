@@ -10,6 +10,7 @@ use crate::routing::topology::{CLOSED, millis};
 use crate::shuttle::out_and_back;
 use crate::shuttle::pair::{self, Effort, Pair, PairField, Scratch};
 use crate::shuttle::pieces::{Pieces, Use};
+use crate::shuttle::quick;
 use crate::units::Metres;
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
@@ -153,9 +154,7 @@ impl Finder<'_, '_> {
 
     /// The quickest loop over all sides of approach.
     pub fn quickest(&self, scratch: &mut Scratch) -> Option<Pair> {
-        let pieces = Pieces::new(self.network(), self.field.fill, self.field.dump);
-        let turns_only = |of: Use| if pieces.road(of).is_none() { self.turn_ms() } else { 0 };
-        pair::cheapest(&self.field, &pieces, &turns_only, None, pair::NEVER, EXACT, scratch)
+        quick::quickest(&self.field, self.turn_ms(), &mut scratch.search)
     }
 
     fn network(&self) -> &Network {
@@ -203,10 +202,6 @@ impl Finder<'_, '_> {
         }
     }
 }
-
-/// The turns at the sites are all that couples the legs of the quickest loop: four uses, so that
-/// branching ends soon.
-const EXACT: Effort = Effort { rounds: (8, 2), branches: 81, gap: 0 };
 
 /// Where the two legs drive the same road in opposite directions.
 fn opposing(graphs: &ClassGraphs, loaded: &Drive, empty: &Drive) -> Opposing {

@@ -26,6 +26,7 @@ mod meetings;
 mod out_and_back;
 pub mod pair;
 pub mod pieces;
+mod quick;
 mod search;
 mod simulate;
 mod sustained;

@@ -55,7 +55,7 @@ fn staging(option: &PlanOption, found: &mut Verification) {
     let count = said.tankers == waiting;
     found.add("dump.staging", Some(number), count, format!("{} tankers of {waiting}", said.tankers));
     let lines = option.loops.iter().filter_map(|l| l.loaded.as_ref()).map(|(_, line)| line);
-    let before = lines.filter_map(|line| before_end(line, *place)).map(|m| (m - said.before_dump_m).abs());
+    let before = lines.flat_map(|line| before_end(line, *place)).map(|m| (m - said.before_dump_m).abs());
     let off_m = before.fold(f64::INFINITY, f64::min);
     // A line's points are rounded to a centimetre each.
     let near = off_m <= 1.0 && said.before_dump_m <= FARTHEST_M;
@@ -66,15 +66,16 @@ fn staging(option: &PlanOption, found: &mut Verification) {
     found.add("dump.staging", Some(number), room, format!("{} m for {} tankers", said.room_m, said.tankers));
 }
 
-/// Metres from a place on a line to the line's end; none where the line does not pass it.
-fn before_end(line: &[Place], place: Place) -> Option<f64> {
-    let mut after = 0.0;
+/// Metres from a place on a line to the line's end, for each time that the line passes it: a leg that
+/// turns round does so twice.
+fn before_end(line: &[Place], place: Place) -> Vec<f64> {
+    let (mut after, mut found) = (0.0, Vec::new());
     for pair in line.windows(2).rev() {
         let (whole, to_end) = (pair[0].distance(pair[1]).0, place.distance(pair[1]).0);
         if pair[0].distance(place).0 + to_end <= whole + 0.1 {
-            return Some(after + to_end);
+            found.push(after + to_end);
         }
         after += whole;
     }
-    None
+    found
 }

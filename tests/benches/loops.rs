@@ -24,7 +24,8 @@ use tankerloop::shuttle::pair::Scratch;
 const SETS: u64 = 100;
 
 fn main() -> ExitCode {
-    let sets = std::env::var("RANDOM_SETS").ok().and_then(|s| s.parse().ok()).unwrap_or(SETS);
+    let number = |name: &str| std::env::var(name).ok().and_then(|s| s.parse::<u64>().ok());
+    let sets = number("RANDOM_SETS").unwrap_or(SETS);
     let mut failures = 0;
     if sets > 0 {
         println!("{sets} random sets on each extract from seed {FIRST_SEED}\n\n{HEAD}");

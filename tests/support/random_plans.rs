@@ -135,7 +135,7 @@ fn problem_at(
         "scenario.toml",
         &format!(
             "name = \"{name} {seed}\"\nsites = [\"sites.csv\"]\nfleet = \"fleet.toml\"\n\
-             [incident]\nat = [{}, {}]\nneed_gpm = {need}\n[shuttle]\nreplications = 60\nseed = {seed}\n",
+             [incident]\nat = [{}, {}]\nneed_gpm = {need}\n[shuttle]\nseed = {seed}\n",
             incident.lon(),
             incident.lat()
         ),
