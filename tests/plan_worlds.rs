@@ -64,7 +64,7 @@ fn a_posted_bridge_makes_a_one_way_circuit() {
     near(found.empty.distance.0, 2_300.0, 0.5, "empty metres");
     near(found.cycle.0, 760.0, 0.1, "cycle");
     assert_eq!((found.shared.0, found.narrow.0), (0.0, 0.0));
-    assert!(!found.turns_at_dump && !found.turns_at_fill);
+    assert!(!found.at_dump.turns() && !found.at_fill.turns());
     near(best.sustained.first_water.0, 350.0, 0.1, "first water");
     near(best.ceiling.0, flow_of_one(520.0), 0.1, "ceiling");
     near(best.sustained.flow.0, flow_of_one(520.0), 1.0, "sustained");
@@ -233,5 +233,5 @@ fn a_fire_between_the_last_junction_and_a_posted_bridge() {
     assert_eq!(found.empty.streets, ["Hill Road", "Hill Bridge", "Hill Road"]);
     near(found.loaded.travel.0, 270.0, 0.1, "loaded");
     near(found.empty.travel.0, 130.0, 0.1, "empty");
-    assert!(!found.turns_at_dump);
+    assert!(!found.at_dump.turns());
 }

@@ -2,6 +2,7 @@
 
 use crate::finding::Outcome;
 use crate::place::Place;
+use crate::roads::elevation::Elevation;
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::TurningPlace;
 use crate::routing::path::stretch_points;
@@ -61,6 +62,9 @@ pub struct SupplyLine {
     pub length: Metres,
     pub diameter: Inches,
     pub lines: u32,
+    /// From the dump site up to the incident, less than nothing where it runs down; none where no height is
+    /// known, and then the line is taken as level.
+    pub rise: Option<Feet>,
     pub flow: GallonsPerMinute,
     /// Along the road from the dump site, then straight to the incident.
     pub line: Vec<Place>,
@@ -88,15 +92,15 @@ impl HoseBed {
         Ok(totals.into_values().next_back().map(|(size, total)| HoseBed { size, total, pump }))
     }
 
-    /// What a lay of this length carries with as many equal lines as the bed holds.
-    pub fn lay(&self, length: Metres) -> Result<(u32, GallonsPerMinute), BadInput> {
+    /// What a lay of this length that rises so much carries with as many equal lines as the bed holds.
+    pub fn lay(&self, length: Metres, rise: Feet) -> Result<(u32, GallonsPerMinute), BadInput> {
         let feet = length.feet().max(Feet(1.0));
         let lines = ((self.total.0 / feet.0).floor() as u32).min(MOST_LINES);
         if lines == 0 {
             return Ok((0, GallonsPerMinute::ZERO));
         }
         let lay = Lay { diameter: self.size, length: feet, lines };
-        Ok((lines, lay.flow(self.pump, INTAKE_RESIDUAL, Feet::ZERO)?))
+        Ok((lines, lay.flow(self.pump, INTAKE_RESIDUAL, rise)?))
     }
 }
 
@@ -107,6 +111,7 @@ pub fn candidates(
     frontage: &Spot,
     pinned: Option<&Spot>,
     bed: &HoseBed,
+    elevation: &Elevation,
     usable: &dyn Fn(usize) -> bool,
 ) -> Outcome<Vec<DumpCandidate>> {
     let driveway = frontage.distance;
@@ -131,8 +136,9 @@ pub fn candidates(
     let mut candidates = Vec::new();
     for (metres, kind, spot, mut line) in found {
         let length = Metres(metres + driveway.0);
+        let rise = elevation.rise(spot.place, incident).map(Metres::feet);
         let (lines, flow) =
-            bed.lay(length).map_err(|e| e.finding(crate::finding::Where::default().named("supply line")))?;
+            bed.lay(length, rise.unwrap_or(Feet::ZERO)).map_err(|e| e.finding(crate::finding::Where::default().named("supply line")))?;
         if lines == 0 {
             continue;
         }
@@ -141,7 +147,7 @@ pub fn candidates(
         if line.len() == 1 {
             line.push(incident);
         }
-        let lay = SupplyLine { length, diameter: bed.size.diameter(), lines, flow, line };
+        let lay = SupplyLine { length, diameter: bed.size.diameter(), lines, rise, flow, line };
         candidates.push(DumpCandidate { spot, kind, lay });
     }
     Ok(candidates)

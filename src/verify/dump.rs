@@ -3,6 +3,7 @@
 use crate::place::Place;
 use crate::plan::Problem;
 use crate::verify::answer::PlanOption;
+use crate::verify::hose;
 use crate::verify::{ROUNDED, Verification};
 
 /// Farthest before the dump site that tankers wait, and the most pumpers in a line.
@@ -24,7 +25,8 @@ fn pinned(problem: &Problem, option: &PlanOption, found: &mut Verification) {
     found.add("dump.pinned", Some(option.number), off_m <= 1_000.0, detail);
 }
 
-/// n pumpers at equal distances make the line carry √(n + 1) times as much, if their pumps do.
+/// n pumpers at equal distances make the line carry √(n + 1) times as much, if their pumps do; uphill
+/// more, as each lifts only its part.
 fn relay(problem: &Problem, option: &PlanOption, found: &mut Verification) {
     let (said, number) = (&option.said, option.number);
     let Some(flow) = said.flow_with_relay_gpm else {
@@ -32,7 +34,10 @@ fn relay(problem: &Problem, option: &PlanOption, found: &mut Verification) {
         return;
     };
     let alone = said.supply_line_flow_gpm;
-    let most = alone * f64::from(said.relay_pumpers + 1).sqrt();
+    let parts = f64::from(said.relay_pumpers + 1);
+    let rise_ft = hose::rise_ft(problem, option).unwrap_or(0.0);
+    let lifted = hose::left_psi(problem, rise_ft / parts) / hose::left_psi(problem, rise_ft).max(1e-9);
+    let most = alone * (parts * lifted).sqrt();
     let largest = problem.fleet.pumpers.iter().map(|p| p.rated.0).fold(0.0, f64::max);
     let full = (flow - most).abs() <= 2.0 * ROUNDED + most * 1e-3;
     // Below the full flow it is a pump that holds it back.

@@ -59,6 +59,8 @@ pub struct Scene {
     replications: u32,
     spread: bool,
     overlay: Option<String>,
+    /// Name and heights.
+    tile: Option<(String, Vec<u8>)>,
     tanks_gal: Vec<f64>,
     dump: String,
     need_gpm: f64,
@@ -81,6 +83,7 @@ impl Scene {
             replications: 40,
             spread: false,
             overlay: None,
+            tile: None,
             tanks_gal: vec![50_000.0; 2],
             dump: String::new(),
             need_gpm: 100.0,
@@ -139,6 +142,20 @@ impl Scene {
         self
     }
 
+    /// Ground that rises to the north by so many metres a cell of 1/1200 degree.
+    pub fn rising_north(mut self, metres: i16) -> Scene {
+        let corner = (self.incident.lat().floor() as i32, self.incident.lon().floor() as i32);
+        let half = |degrees: i32, plus: char, minus: char| match degrees {
+            0.. => (plus, degrees),
+            _ => (minus, -degrees),
+        };
+        let ((ns, lat), (ew, lon)) = (half(corner.0, 'N', 'S'), half(corner.1, 'E', 'W'));
+        self.top.push_str(&format!("elevation = [\"{ns}{lat:02}{ew}{lon:03}.hgt\"]\n"));
+        let row = |row: i16| (1_200 - row).saturating_mul(metres).to_be_bytes().repeat(1_201);
+        self.tile = Some((format!("{ns}{lat:02}{ew}{lon:03}.hgt"), (0..=1_200).flat_map(row).collect()));
+        self
+    }
+
     pub fn need(mut self, gpm: f64) -> Scene {
         self.need_gpm = gpm;
         self
@@ -178,6 +195,9 @@ impl Scene {
         put("speeds.toml", SPEEDS.into());
         if let Some(overlay) = &self.overlay {
             put("local.geojson", overlay.clone());
+        }
+        if let Some((name, heights)) = &self.tile {
+            std::fs::write(folder.join(name), heights).unwrap();
         }
         let head = "name,lon,lat,kind,flow_gpm,volume_gal,berths,season,in_service";
         put("sites.csv", format!("{head}\n{}\n", self.sites.join("\n")));
@@ -244,12 +264,7 @@ fn read_and_plan(scenario: &Path) -> Outcome<Answer> {
     let text = tankerloop::output::geojson::write(&answer);
     let read = serde_json::from_str(&text).expect("the answer is JSON");
     let verification = tankerloop::verify::verify(&problem, &roads, &read);
-    let failures: Vec<_> = verification
-        .failures()
-        .filter(|check| {
-            check.what.ends_with(".overlay") || check.what.starts_with("dump.") || check.what == "leg.bridges"
-        })
-        .collect();
+    let failures: Vec<_> = verification.failures().collect();
     assert!(failures.is_empty(), "{}: {failures:#?}", scenario.display());
     Ok(answer)
 }
