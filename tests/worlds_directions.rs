@@ -12,6 +12,7 @@ use scene::Scene;
 use support::drive::{Course, empty};
 use support::extracts;
 use support::world::World;
+use tankerloop::finding::Code;
 use tankerloop::plan::circulation::{PlanLoop, Turning};
 use tankerloop::routing::directions::{Action, Step, steps};
 use tankerloop::routing::path;
@@ -322,5 +323,46 @@ fn the_terminal_prints_them() {
             let back = of(came).abs_diff(of(left)) == 4;
             assert!(!back || found[turn] != "drive_through", "{told}");
         }
+    }
+}
+
+/// The tanks stand at the junction J, at the mouth of South Road, which a tanker comes by and goes by: the
+/// turn lies in the first or last metre of a leg, and is told all the same, by the loop, as a finding and
+/// to whoever looks for a drive-through. At the dead end E of the other world it backs. Cycle: turning round
+/// costs nothing here, so what is told changes no time.
+#[test]
+fn a_turn_in_the_first_metre_of_a_leg_is_told() {
+    for (name, side_road, turning) in
+        [("turn-at-junction", true, Turning::Turn), ("turn-at-end", false, Turning::BackWithSpotter)]
+    {
+        let world = World::new(100.0)
+            .map(
+                "
+                W---J---E
+                    |
+                    |
+                    |
+                    S
+                ",
+            )
+            .way("SJ", &street("South Road", &[("highway", "tertiary"), ("lanes", "2")]));
+        let world = match side_road {
+            true => world.way("WJE", &street("Cross Lane", &[("maxweight", "3")])),
+            false => world.way("WE", &street("Far Lane", &[])),
+        };
+        let world = if side_road { world } else { world.way("WS", &street("Far Lane", &[])) };
+        let at = world.place('J');
+        let answer = Scene::new(name, world, 'J')
+            .site("Pond", 'S', "hydrant", 1_000.0, &[])
+            .tanker("T1")
+            .dump(at)
+            .plan();
+        let option = &answer.options[0];
+        let found = &option.loops[0];
+        println!("{name}: {:?}, {}", found.at_dump, option.findings.iter().count());
+        assert_eq!(found.at_dump.turning, turning, "{name}: {}", found.at_dump.told);
+        assert!(found.at_dump.turns() && !option.facts.drive_through);
+        let told = option.findings.iter().any(|f| f.code == Code::Backing && f.cause.contains("dump site"));
+        assert!(told, "{name}: {:?}", option.findings);
     }
 }

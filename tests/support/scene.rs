@@ -60,7 +60,7 @@ pub struct Scene {
     spread: bool,
     overlay: Option<String>,
     /// Name and heights.
-    tile: Option<(String, Vec<u8>)>,
+    tiles: Vec<(String, Vec<u8>)>,
     tanks_gal: Vec<f64>,
     dump: String,
     need_gpm: f64,
@@ -83,7 +83,7 @@ impl Scene {
             replications: 40,
             spread: false,
             overlay: None,
-            tile: None,
+            tiles: Vec::new(),
             tanks_gal: vec![50_000.0; 2],
             dump: String::new(),
             need_gpm: 100.0,
@@ -142,17 +142,16 @@ impl Scene {
         self
     }
 
-    /// Ground that rises to the north by so many metres a cell of 1/1200 degree.
+    /// Ground that rises to the north by so many metres a cell of 1/1200 degree. The picture's middle is a
+    /// corner of four tiles.
     pub fn rising_north(mut self, metres: i16) -> Scene {
-        let corner = (self.incident.lat().floor() as i32, self.incident.lon().floor() as i32);
-        let half = |degrees: i32, plus: char, minus: char| match degrees {
-            0.. => (plus, degrees),
-            _ => (minus, -degrees),
-        };
-        let ((ns, lat), (ew, lon)) = (half(corner.0, 'N', 'S'), half(corner.1, 'E', 'W'));
-        self.top.push_str(&format!("elevation = [\"{ns}{lat:02}{ew}{lon:03}.hgt\"]\n"));
-        let row = |row: i16| (1_200 - row).saturating_mul(metres).to_be_bytes().repeat(1_201);
-        self.tile = Some((format!("{ns}{lat:02}{ew}{lon:03}.hgt"), (0..=1_200).flat_map(row).collect()));
+        let mut names = Vec::new();
+        for (south, name) in [(0, "N30W035"), (0, "N30W034"), (1, "N31W035"), (1, "N31W034")] {
+            let row = |row: i16| ((south * 1_200 + 1_200 - row) * metres).to_be_bytes().repeat(1_201);
+            names.push(format!("\"{name}.hgt\""));
+            self.tiles.push((format!("{name}.hgt"), (0..=1_200).flat_map(row).collect()));
+        }
+        self.top.push_str(&format!("elevation = [{}]\n", names.join(", ")));
         self
     }
 
@@ -196,7 +195,7 @@ impl Scene {
         if let Some(overlay) = &self.overlay {
             put("local.geojson", overlay.clone());
         }
-        if let Some((name, heights)) = &self.tile {
+        for (name, heights) in &self.tiles {
             std::fs::write(folder.join(name), heights).unwrap();
         }
         let head = "name,lon,lat,kind,flow_gpm,volume_gal,berths,season,in_service";
