@@ -61,6 +61,7 @@ pub struct Scene {
     overlay: Option<String>,
     /// Name and heights.
     tiles: Vec<(String, Vec<u8>)>,
+    site_turn_s: f64,
     tanks_gal: Vec<f64>,
     dump: String,
     need_gpm: f64,
@@ -84,6 +85,7 @@ impl Scene {
             spread: false,
             overlay: None,
             tiles: Vec::new(),
+            site_turn_s: 0.0,
             tanks_gal: vec![50_000.0; 2],
             dump: String::new(),
             need_gpm: 100.0,
@@ -155,6 +157,12 @@ impl Scene {
         self
     }
 
+    /// What turning round at a site takes; at a junction it stays nothing.
+    pub fn site_turn(mut self, seconds: f64) -> Scene {
+        self.site_turn_s = seconds;
+        self
+    }
+
     pub fn need(mut self, gpm: f64) -> Scene {
         self.need_gpm = gpm;
         self
@@ -191,7 +199,8 @@ impl Scene {
         std::fs::create_dir_all(&folder).unwrap();
         let put = |file: &str, text: String| std::fs::write(folder.join(file), text).unwrap();
         self.world.write(&folder);
-        put("speeds.toml", SPEEDS.into());
+        let turn = format!("site_turnaround = {:?}", self.site_turn_s);
+        put("speeds.toml", SPEEDS.replace("site_turnaround = 0.0", &turn));
         if let Some(overlay) = &self.overlay {
             put("local.geojson", overlay.clone());
         }
