@@ -57,7 +57,8 @@ fn a_turning_circle_is_a_candidate() {
     let incident = world.beside('J', 20.0, 10.0);
     let frontage = SnapIndex::build(&network).within(incident, Metres(50.0))[0];
     let bed = HoseBed { size: HoseSize::Five, total: Feet(3_000.0), pump: Psi(150.0) };
-    let found = candidates(&network, incident, &frontage, None, &bed, &Elevation::default(), &|_| true).unwrap();
+    let found =
+        candidates(&network, incident, &frontage, None, &bed, &Elevation::default(), &|_| true).unwrap();
     let at = |letter: char| found.iter().find(|c| world.letter_at(c.spot.place) == Some(letter));
     assert_eq!(at('T').expect("the circle is a candidate").kind, DumpKind::TurningPlace);
     assert_eq!(at('J').expect("the junction is a candidate").kind, DumpKind::Junction);
@@ -142,7 +143,8 @@ fn relay_pumpers_by_hand() {
         near(relay_flow(&lay, pumpers, pump, residual, Feet::ZERO).unwrap().0, gpm, 0.001, "gpm");
     }
     let ask = |wanted: f64, capacity: f64| {
-        let found = propose(&lay, GallonsPerMinute(wanted), pump, residual, Feet::ZERO, GallonsPerMinute(capacity));
+        let found =
+            propose(&lay, GallonsPerMinute(wanted), pump, residual, Feet::ZERO, GallonsPerMinute(capacity));
         found.unwrap().map(|relay| (relay.pumpers, relay.flow.0.round()))
     };
     assert_eq!(ask(700.0, 5_000.0), None);

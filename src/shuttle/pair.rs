@@ -15,8 +15,8 @@ use crate::routing::graph::RoadGraph;
 use crate::routing::search::{Between, End, Guided, Tree};
 use crate::routing::snap::Spot;
 use crate::shuttle::loops::ClassGraphs;
-use crate::shuttle::quick;
 use crate::shuttle::pieces::{Pieces, Site, Use, common};
+use crate::shuttle::quick;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 

@@ -137,8 +137,9 @@ pub fn candidates(
     for (metres, kind, spot, mut line) in found {
         let length = Metres(metres + driveway.0);
         let rise = elevation.rise(spot.place, incident).map(Metres::feet);
-        let (lines, flow) =
-            bed.lay(length, rise.unwrap_or(Feet::ZERO)).map_err(|e| e.finding(crate::finding::Where::default().named("supply line")))?;
+        let (lines, flow) = bed
+            .lay(length, rise.unwrap_or(Feet::ZERO))
+            .map_err(|e| e.finding(crate::finding::Where::default().named("supply line")))?;
         if lines == 0 {
             continue;
         }

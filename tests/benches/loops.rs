@@ -78,8 +78,10 @@ fn with(problem: &Problem, roads: &Roads, ways: Ways) -> Option<Best> {
 
 /// Share of the flow gained, of those that gain.
 fn gains(pairs: impl Iterator<Item = (f64, f64)>) -> (usize, f64, f64) {
-    let mut gains: Vec<f64> =
-        pairs.filter(|(free, bound)| free - bound >= SAME_GPM).map(|(free, bound)| free / bound - 1.0).collect();
+    let mut gains: Vec<f64> = pairs
+        .filter(|(free, bound)| free - bound >= SAME_GPM)
+        .map(|(free, bound)| free / bound - 1.0)
+        .collect();
     gains.sort_by(f64::total_cmp);
     let most = gains.last().copied().unwrap_or(0.0);
     (gains.len(), gains.get(gains.len() / 2).copied().unwrap_or(0.0), most)
@@ -148,7 +150,8 @@ fn all_loops() {
         let survey_ms = begin.elapsed().as_secs_f64() * 1e3;
         let mut dumps: Vec<usize> = Vec::new();
         for (i, dump) in field.dumps.iter().enumerate() {
-            if dumps.len() < DUMPS && dumps.iter().all(|d| field.dumps[*d].spot.segment != dump.spot.segment) {
+            if dumps.len() < DUMPS && dumps.iter().all(|d| field.dumps[*d].spot.segment != dump.spot.segment)
+            {
                 dumps.push(i);
             }
         }

@@ -13,6 +13,7 @@ use tankerloop::plan::{Answer, Overrides, Problem, plan};
 use tankerloop::roads::network::Arc;
 use tankerloop::routing::Roads;
 use tankerloop::routing::path::stretch_points;
+use tankerloop::routing::trip::Snapper;
 use tankerloop::verify::verify;
 
 pub const EXTRACTS: [&str; 3] = ["isle-of-man", "liechtenstein", "niue"];
@@ -29,10 +30,24 @@ const TANKERS: [(&str, f64, f64, f64, f64, f64, u32); 5] = [
     ("C", 9.8, 21.5, 9.5, 3.3, 9.4, 3_000),
 ];
 
+/// The roads that lead anywhere.
+struct Land<'r> {
+    roads: &'r Roads,
+    segments: Vec<usize>,
+}
+
+impl Land<'_> {
+    fn of(roads: &Roads) -> Land<'_> {
+        let snapper = Snapper::new(roads);
+        let segments = (0..roads.network.segments.len()).filter(|s| snapper.is_proper(*s)).collect();
+        Land { roads, segments }
+    }
+}
+
 /// A place on some road, up to so many metres beside it.
-fn somewhere(roads: &Roads, beside_m: f64, random: &mut impl Rng) -> Place {
-    let network = &roads.network;
-    let arc = Arc::new(random.random_range(0..network.segments.len()), true);
+fn somewhere(land: &Land, beside_m: f64, random: &mut impl Rng) -> Place {
+    let network = &land.roads.network;
+    let arc = Arc::new(*land.segments.choose(random).expect("the extract has roads"), true);
     let at = stretch_points(network, arc, random.random_range(0.0..=1.0), 1.0)[0];
     let (east, north) =
         (random.random_range(-beside_m..=beside_m), random.random_range(-beside_m..=beside_m));
@@ -41,10 +56,10 @@ fn somewhere(roads: &Roads, beside_m: f64, random: &mut impl Rng) -> Place {
     Place::from_lon_lat(lon, at.lat() + north / degree).expect("no extract lies at the edge of the map")
 }
 
-fn site_rows(roads: &Roads, incident: Place, mut count: usize, random: &mut impl Rng) -> String {
+fn site_rows(land: &Land, incident: Place, mut count: usize, random: &mut impl Rng) -> String {
     let mut rows = String::from("name,lon,lat,kind,flow_gpm,volume_gal,berths,handling_s,lift_ft\n");
     while count > 0 {
-        let at = somewhere(roads, 15.0, random);
+        let at = somewhere(land, 15.0, random);
         if at.distance(incident).0 > FARTHEST_M {
             continue;
         }
@@ -62,7 +77,7 @@ fn site_rows(roads: &Roads, incident: Place, mut count: usize, random: &mut impl
     rows
 }
 
-fn fleet(roads: &Roads, incident: Place, random: &mut impl Rng) -> String {
+fn fleet(land: &Land, incident: Place, random: &mut impl Rng) -> String {
     let mut text = String::from("siphons = 3\n");
     // One kind, or any: classes find different roads.
     let kinds: Vec<_> = match random.random_range(0..3) {
@@ -70,7 +85,7 @@ fn fleet(roads: &Roads, incident: Place, random: &mut impl Rng) -> String {
         _ => TANKERS.to_vec(),
     };
     let station = loop {
-        let at = somewhere(roads, 15.0, random);
+        let at = somewhere(land, 15.0, random);
         if at.distance(incident).0 < 2.0 * FARTHEST_M {
             break at;
         }
@@ -102,17 +117,19 @@ fn fleet(roads: &Roads, incident: Place, random: &mut impl Rng) -> String {
 
 /// A random problem on an extract, through files as a user's would be. The same seed, the same problem.
 pub fn problem(name: &str, path: &Path, roads: &Roads, seed: u64) -> Problem {
+    let land = Land::of(roads);
     let mut random = Pcg64::seed_from_u64(seed);
     let sites = random.random_range(2..=6);
-    let incident = somewhere(roads, 60.0, &mut random);
-    problem_at(name, path, roads, (seed, random), incident, sites)
+    let incident = somewhere(&land, 60.0, &mut random);
+    problem_at(name, path, &land, (seed, random), incident, sites)
 }
 
 /// One tanker and so many fill sites on the Isle of Man.
 pub fn wide(path: &Path, roads: &Roads, seed: u64, sites: usize) -> Problem {
+    let land = Land::of(roads);
     let mut random = Pcg64::seed_from_u64(seed);
-    let incident = somewhere(roads, 20.0, &mut random);
-    let mut problem = problem_at("wide", path, roads, (seed, random), incident, sites);
+    let incident = somewhere(&land, 20.0, &mut random);
+    let mut problem = problem_at("wide", path, &land, (seed, random), incident, sites);
     problem.fleet.tankers.truncate(1);
     problem
 }
@@ -120,7 +137,7 @@ pub fn wide(path: &Path, roads: &Roads, seed: u64, sites: usize) -> Problem {
 fn problem_at(
     name: &str,
     path: &Path,
-    roads: &Roads,
+    land: &Land,
     (seed, mut random): (u64, Pcg64),
     incident: Place,
     sites: usize,
@@ -128,8 +145,8 @@ fn problem_at(
     let folder: PathBuf = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("random-{name}-{seed}"));
     std::fs::create_dir_all(&folder).expect("the test folder can be made");
     let put = |file: &str, text: &str| std::fs::write(folder.join(file), text).expect("it is written");
-    put("sites.csv", &site_rows(roads, incident, sites, &mut random));
-    put("fleet.toml", &fleet(roads, incident, &mut random));
+    put("sites.csv", &site_rows(land, incident, sites, &mut random));
+    put("fleet.toml", &fleet(land, incident, &mut random));
     let need = *[250, 500, 750].choose(&mut random).unwrap();
     put(
         "scenario.toml",
