@@ -42,13 +42,21 @@ fn main() -> ExitCode {
 }
 
 const HEAD: &str = "\
-| | sets with an option | best is a circuit | beats out and back | by, median | most | beats quickest legs | by, median | most | narrow road both ways, quickest → chosen | falls |
+| | sets with an option | best is a circuit | beats out and back | by, median | most | beats quickest legs | by, median | most | narrow road driven both ways, out and back → quickest legs → best | less than out and back |
 | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |";
 
 /// A flow that differs by less is the same to anybody.
 const SAME_GPM: f64 = 1.0;
 /// Legs that share less than this of their length are a circuit.
 const LITTLE: f64 = 0.1;
+
+/// The best options of one set: of all loops, of each leg's quickest way, out and back.
+struct Set {
+    free: Best,
+    quickest: Best,
+    back: Best,
+    kind: LoopKind,
+}
 
 struct Best {
     gpm: f64,
@@ -103,16 +111,15 @@ fn worth(name: &str, sets: u64) -> usize {
         let back = with(&problem, roads, Ways::OutAndBack);
         if let (Some(quickest), Some(back)) = (quickest, back) {
             let kind = answer.options[0].loops.iter().map(|l| l.kind).max().unwrap_or(LoopKind::Quickest);
-            found.push((free, quickest, back, kind));
+            found.push(Set { free, quickest, back, kind });
         }
     }
-    let circuits = found.iter().filter(|(free, .., kind)| free.shared < LITTLE || *kind == LoopKind::Circuit);
-    let (backs, back_median, back_most) = gains(found.iter().map(|(f, _, b, _)| (f.gpm, b.gpm)));
-    let (quicks, quick_median, quick_most) = gains(found.iter().map(|(f, q, ..)| (f.gpm, q.gpm)));
-    let narrow = |of: &dyn Fn(&(Best, Best, Best, LoopKind)) -> f64| {
-        found.iter().map(of).sum::<f64>() / found.len().max(1) as f64
-    };
-    let falls = found.iter().filter(|(free, _, back, _)| free.narrow_m < back.narrow_m - 1.0).count();
+    let circuits = found.iter().filter(|s| s.free.shared < LITTLE || s.kind == LoopKind::Circuit);
+    let (backs, back_median, back_most) = gains(found.iter().map(|s| (s.free.gpm, s.back.gpm)));
+    let (quicks, quick_median, quick_most) = gains(found.iter().map(|s| (s.free.gpm, s.quickest.gpm)));
+    let narrow =
+        |of: fn(&Set) -> &Best| found.iter().map(|s| of(s).narrow_m).sum::<f64>() / found.len().max(1) as f64;
+    let falls = found.iter().filter(|s| s.free.narrow_m < s.back.narrow_m - 1.0).count();
     println!(
         "| {name} | {} | {} | {backs} | {:.1} % | {:.0} % | {quicks} | {:.1} % | {:.0} % | {:.0} → {:.0} → {:.0} m | {falls} |",
         found.len(),
@@ -121,9 +128,9 @@ fn worth(name: &str, sets: u64) -> usize {
         back_most * 100.0,
         quick_median * 100.0,
         quick_most * 100.0,
-        narrow(&|f| f.2.narrow_m),
-        narrow(&|f| f.1.narrow_m),
-        narrow(&|f| f.0.narrow_m),
+        narrow(|s| &s.back),
+        narrow(|s| &s.quickest),
+        narrow(|s| &s.free),
     );
     failed
 }
