@@ -178,7 +178,7 @@ impl Walk<'_> {
         }
         // (distance to the junction, junction), with the line from the junction back to the frontage.
         let mut heap = BinaryHeap::new();
-        let mut lines: BTreeMap<usize, (u64, Vec<Place>)> = BTreeMap::new();
+        let mut lines = Lines::new();
         for stand in frontage.stands() {
             let length = network.length(stand.arc).0;
             self.along(stand.arc, stand.fraction, 0.0, &[frontage.place], visit);
@@ -187,12 +187,11 @@ impl Walk<'_> {
             offer(&mut heap, &mut lines, network.head(stand.arc), ahead, line.into_iter().rev().collect());
         }
         let mut done = std::collections::BTreeSet::new();
-        while let Some(Reverse((tenths, junction))) = heap.pop() {
-            let metres = tenths as f64 / 10.0;
+        while let Some(Reverse((_, junction))) = heap.pop() {
+            let (metres, line) = lines.get(&junction).cloned().unwrap_or_default();
             if metres > self.reach.0 || !done.insert(junction) {
                 continue;
             }
-            let line = lines.get(&junction).map(|(_, line)| line.clone()).unwrap_or_default();
             let arcs = touching.get(&junction).cloned().unwrap_or_default();
             if self.pinned.is_none()
                 && let Some((kind, spot)) = self.at_junction(junction, &arcs)
@@ -273,18 +272,15 @@ impl Walk<'_> {
 }
 
 type Queue = BinaryHeap<Reverse<(u64, usize)>>;
+/// Metres to each junction, and the line back.
+type Lines = BTreeMap<usize, (f64, Vec<Place>)>;
 
-fn offer(
-    heap: &mut Queue,
-    lines: &mut BTreeMap<usize, (u64, Vec<Place>)>,
-    junction: usize,
-    metres: f64,
-    line: Vec<Place>,
-) {
-    // Whole decimetres order the queue the same way on every machine.
-    let tenths = (metres * 10.0).round() as u64;
-    if lines.get(&junction).is_none_or(|(known, _)| tenths < *known) {
-        lines.insert(junction, (tenths, line));
-        heap.push(Reverse((tenths, junction)));
+fn offer(heap: &mut Queue, lines: &mut Lines, junction: usize, metres: f64, line: Vec<Place>) {
+    // Whole decimetres order the queue the same way on every machine; the length itself is not rounded, or
+    // the roundings of many short roads would add up.
+    let tenths = |metres: f64| (metres * 10.0).round() as u64;
+    if lines.get(&junction).is_none_or(|(known, _)| tenths(metres) < tenths(*known)) {
+        lines.insert(junction, (metres, line));
+        heap.push(Reverse((tenths(metres), junction)));
     }
 }
