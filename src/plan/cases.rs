@@ -12,7 +12,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Far enough that what is left is small beside what nobody knows of roads and drivers; DEVELOPERS.md
 /// has the gaps measured. Three times the rounds and six times the branches shorten the circuits of the
-/// Isle of Man by a seven-hundredth and take six times as long (`cargo bench --bench loops`).
+/// Isle of Man by 0.15 % and take six times as long (`cargo bench --bench loops`).
 pub const LOOP_EFFORT: Effort = Effort { rounds: (4, 2), branches: 2, gap: 5_000 };
 
 /// Less than this is no reason to send tankers another way.
