@@ -103,6 +103,8 @@ codes! {
     TankerCannotReach "tanker-cannot-reach" Caution "one tanker cannot drive a loop of the option";
     StationUnreachable "station-unreachable" Caution "a tanker's station has no way to the dump site";
     SupplyLineLimits "supply-line-limits" Note "the supply line carries less than the flow wanted";
+    ElevationUnknown "elevation-unknown" Note "the height of the incident above a dump site is not known; the supply line is taken as level";
+    HoseOffTruckRoads "hose-off-truck-roads" Note "the supply line goes on along a road that is closed to trucks";
     RelayProposed "relay-proposed" Note "a pumper in the supply line would make it carry more; no figure counts it";
     DumpSpaceUnknown "dump-space-unknown" Caution "the width of the road at the dump site is not mapped; unknown is not room";
     DumpSpaceShort "dump-space-short" Caution "the road at the dump site is too short or too narrow for the tanks and a clear lane";

@@ -76,11 +76,11 @@ const CALLS: &[Call] = &[
     }),
     ("relay_flow", |[a, b, c]| {
         let lay = Lay { diameter: HoseSize::Six, length: Feet(a), lines: 2 };
-        relay_flow(&lay, 2, Psi(b), Psi(c)).map(GallonsPerMinute::get)
+        relay_flow(&lay, 2, Psi(b), Psi(c), Feet::ZERO).map(GallonsPerMinute::get)
     }),
     ("relay", |[a, b, c]| {
         let lay = Lay { diameter: HoseSize::Three, length: Feet(a), lines: 1 };
-        let found = propose(&lay, gpm(1_000.0), Psi(b), Psi(20.0), gpm(c))?;
+        let found = propose(&lay, gpm(1_000.0), Psi(b), Psi(20.0), Feet(c), gpm(c))?;
         Ok(found.map_or(0.0, |relay| relay.flow.get()))
     }),
     ("hazen_williams_loss", |[a, b, c]| hazen_williams_loss(gpm(a), Inches(b), Feet(c), 140.0).map(Psi::get)),

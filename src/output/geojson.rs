@@ -204,6 +204,7 @@ fn supply_line(option: &PlanOption) -> Feature {
             "length_m": tenth(option.lay.length.0),
             "hose_in": option.lay.diameter.0,
             "lines": option.lay.lines,
+            "rise_ft": option.lay.rise.map(|rise| tenth(rise.0)),
             "flow_gpm": tenth(option.lay.flow.0),
         }),
     )
@@ -228,8 +229,8 @@ fn loop_(option: &PlanOption, found: &PlanLoop) -> Feature {
             "narrow_two_way_m": tenth(found.narrow.0),
             "unknown_width_two_way_m": tenth(found.unknown_width.0),
             "meeting_wait_s": tenth(found.meeting_wait.0),
-            "turns_at_dump": found.turns_at_dump,
-            "turns_at_fill": found.turns_at_fill,
+            "turns_at_dump": found.at_dump.turns(),
+            "turns_at_fill": found.at_fill.turns(),
             "at_dump": found.at_dump.turning.as_str(),
             "at_fill": found.at_fill.turning.as_str(),
             "dump_approach": found.at_dump.told,

@@ -140,6 +140,14 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
     for option in &options {
         findings.extend(option.findings.clone());
     }
+    if options.iter().any(|option| option.lay.rise.is_none()) {
+        findings.add(Finding::new(
+            Code::ElevationUnknown,
+            Where::file(&problem.scenario),
+            "supply lines are taken as level where no height is known; each foot of rise takes 0.434 psi",
+            "give SRTM tiles as `elevation`, or look how far the fire lies above the dump site",
+        ));
+    }
     Ok(Answer {
         name: problem.name.clone(),
         incident_name: problem.incident_name.clone(),
@@ -235,18 +243,21 @@ fn explain(
     findings.extend(crossed.iter().map(CrossedBridge::finding));
     for (site, found, mut members) in groups {
         members.sort_unstable();
-        loops.push(plan_loop(field, &case, site, found, &members, &meetings));
-        for (turns, what) in [(found.turns_at_dump, "dump site"), (found.turns_at_fill, "fill site")] {
-            if turns {
-                let at = if what == "dump site" { dump.spot.place } else { found.loaded_origin(roads) };
+        let told = plan_loop(field, &case, site, found, &members, &meetings);
+        let fill = found.loaded_origin(roads);
+        for (at, place, what) in
+            [(&told.at_dump, dump.spot.place, "dump site"), (&told.at_fill, fill, "fill site")]
+        {
+            if at.turns() {
                 findings.add(Finding::new(
                     Code::Backing,
-                    Where::default().named(what).at(at),
-                    format!("tankers turn round at the {what}"),
+                    Where::default().named(what).at(place),
+                    format!("at the {what} a tanker {}", at.turning.said()),
                     "Find room to turn, or back with a spotter",
                 ));
             }
         }
+        loops.push(told);
     }
     for (i, tanker) in problem.fleet.tankers.iter().enumerate() {
         if !case.tankers.contains(&i) {
@@ -276,7 +287,8 @@ fn explain(
             "Have the next source ready before it is",
         ));
     }
-    let facts = DumpFacts::of(field, number, &case, &mut findings);
+    let drive_through = loops.iter().all(|l| !l.at_dump.turns());
+    let facts = DumpFacts::of(field, number, &case, drive_through, &mut findings);
     Ok(PlanOption {
         number,
         dump: dump.spot.place,

@@ -10,7 +10,7 @@ use crate::roads::network::Arc;
 use crate::routing::search::Drive;
 use crate::sites::dump::{DumpCandidate, HoseBed, INTAKE_RESIDUAL};
 use crate::sites::space::Space;
-use crate::units::{GallonsPerMinute, Metres};
+use crate::units::{Feet, GallonsPerMinute, Metres};
 use crate::water::Checked;
 use crate::water::draft::capacity_at_pressure;
 use crate::water::hose::Lay;
@@ -31,13 +31,19 @@ pub struct DumpFacts {
 
 impl DumpFacts {
     /// Works them out, and says what is missing.
-    pub fn of(field: &Field, number: usize, case: &Case, findings: &mut Findings) -> DumpFacts {
+    pub fn of(
+        field: &Field,
+        number: usize,
+        case: &Case,
+        drive_through: bool,
+        findings: &mut Findings,
+    ) -> DumpFacts {
         let dump = &field.dumps[case.choice.dump];
         let space = space(field, dump, findings);
         DumpFacts {
             relay: supply(field, number, dump, findings),
             staging: waiting(field, case, &space, findings),
-            drive_through: case.loops.values().all(|found| !found.turns_at_dump),
+            drive_through,
             space,
         }
     }
@@ -99,10 +105,15 @@ fn supply(field: &Field, number: usize, dump: &DumpCandidate, findings: &mut Fin
         return None;
     }
     let option = || Where::default().named(format!("option {number}"));
+    let rise = match lay.rise {
+        Some(rise) if rise.0 >= 1.0 => format!(", up {rise:.0},"),
+        Some(rise) if rise.0 <= -1.0 => format!(", down {:.0},", Feet(-rise.0)),
+        _ => String::new(),
+    };
     findings.add(Finding::new(
         Code::SupplyLineLimits,
         option(),
-        format!("the lay of {:.0} carries {:.0}, less than the need", lay.length, lay.flow),
+        format!("the lay of {:.0}{rise} carries {:.0}, less than the need", lay.length, lay.flow),
         "Lay larger or more hose, put a relay pumper in the line, or dump nearer",
     ));
     // What cannot be worked out was refused when the line itself was.
@@ -128,7 +139,8 @@ fn propose(field: &Field, dump: &DumpCandidate, need: GallonsPerMinute) -> Check
     let lay = Lay { diameter: bed.size, length: feet, lines: dump.lay.lines };
     // A pumper like that at the dump site, as nobody knows which will come.
     let capacity = capacity_at_pressure(pumper.rated, pumper.pressure)?;
-    relay::propose(&lay, need, bed.pump, INTAKE_RESIDUAL, capacity)
+    let gain = dump.lay.rise.unwrap_or(Feet::ZERO);
+    relay::propose(&lay, need, bed.pump, INTAKE_RESIDUAL, gain, capacity)
 }
 
 /// The line of waiting tankers, on the leg that most tankers come by.

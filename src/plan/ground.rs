@@ -79,8 +79,11 @@ pub struct Ground<'r> {
     pub roads: &'r Roads,
     pub classes: Vec<Class<'r>>,
     pub sites: Vec<PlacedSite>,
-    /// The road nearest to the incident.
+    /// The road nearest to the incident that a truck is put on.
     pub frontage: Spot,
+    /// Where the supply line leaves the road: there too, or farther on, along a driveway that is nearer to
+    /// the incident and closed to trucks. Hose has no traffic rules.
+    pub hose_end: Spot,
     /// Where the officer wants the dump site, on the road.
     pub pinned: Option<Spot>,
     /// The station of each tanker on the road.
@@ -102,7 +105,30 @@ impl<'r> Ground<'r> {
         let incident = || Where::file(&problem.scenario).named(problem.incident_name.clone());
         let frontage = snap(problem.incident, Errand::Dump, trip::FARTHEST)
             .ok_or_else(|| trip::off_the_roads(roads, problem.incident, incident(), trip::FARTHEST))?;
-        findings.extend(trip::moved(roads, &snapper, problem.incident, &frontage, incident()));
+        let nearest = snapper.beside(problem.incident, trip::FARTHEST);
+        let nearer = nearest.filter(|n| n.distance.0 + trip::SNAP_TOLERANCE.0 < frontage.distance.0);
+        match &nearer {
+            Some(end) => {
+                let network = &roads.network;
+                let way = &network.ways[network.segments[end.segment].way as usize];
+                findings.add(Finding::new(
+                    Code::HoseOffTruckRoads,
+                    incident().at(problem.incident),
+                    format!(
+                        "trucks come no nearer than {:.0}; the supply line goes on by {} (way {}), which is \
+                         closed to them",
+                        frontage.distance,
+                        super::answer::road_of(network, end.segment),
+                        way.id
+                    ),
+                    "look whether hose can be laid there, by hand if need be",
+                ));
+            }
+            None => {
+                findings.extend(trip::moved(roads, &snapper, problem.incident, &frontage, incident()));
+            }
+        }
+        let hose_end = nearer.unwrap_or(frontage);
         let pinned = match problem.dump {
             None => None,
             Some(place) => {
@@ -143,7 +169,7 @@ impl<'r> Ground<'r> {
         if !refused.is_empty() {
             return Err(Refusal(refused));
         }
-        Ok(Ground { roads, classes, sites, frontage, pinned, stations, snapper })
+        Ok(Ground { roads, classes, sites, frontage, hose_end, pinned, stations, snapper })
     }
 }
 

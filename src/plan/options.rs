@@ -101,7 +101,9 @@ impl<'a, 'r> Field<'a, 'r> {
         let mut dumps = match &bed {
             Some(bed) => {
                 let network = &ground.roads.network;
-                candidates(network, problem.incident, &ground.frontage, ground.pinned.as_ref(), bed, &usable)?
+                let (frontage, pinned) = (&ground.hose_end, ground.pinned.as_ref());
+                let elevation = &problem.roads.elevation;
+                candidates(network, problem.incident, frontage, pinned, bed, elevation, &usable)?
             }
             None => Vec::new(),
         };

@@ -15,7 +15,7 @@ use crate::units::Metres;
 /// Why nothing within the hose's reach can be a dump site: an answer, not an error of input.
 pub fn no_dump_site(field: &Field) -> Finding {
     let (problem, ground) = (field.problem, field.ground);
-    let distance = ground.frontage.distance;
+    let distance = ground.hose_end.distance;
     if let Some(pinned) = &ground.pinned {
         return no_pinned_dump(field, pinned);
     }

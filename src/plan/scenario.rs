@@ -2,6 +2,7 @@
 
 use crate::finding::{Outcome, read_text, toml_refusal};
 use crate::routing::access::Policy;
+use crate::shuttle::loops::Ways;
 use crate::shuttle::{Spread, Terms, Vary};
 use crate::sites::fill::MappedSites;
 use crate::units::{Feet, Inches, Metres};
@@ -132,6 +133,7 @@ pub struct SearchSettings {
     pub options: usize,
     /// Most fill sites one option works at once: each needs a crew.
     pub fill_sites_at_once: usize,
+    pub loops: Ways,
 }
 
 impl Default for SearchSettings {
@@ -142,6 +144,7 @@ impl Default for SearchSettings {
             dump_candidates: 24,
             options: 5,
             fill_sites_at_once: 2,
+            loops: Ways::default(),
         }
     }
 }

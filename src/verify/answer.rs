@@ -95,6 +95,7 @@ pub struct SupplyLine {
     pub length_m: f64,
     pub hose_in: f64,
     pub lines: u32,
+    pub rise_ft: Option<f64>,
     pub flow_gpm: f64,
 }
 

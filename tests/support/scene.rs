@@ -60,6 +60,9 @@ pub struct Scene {
     replications: u32,
     spread: bool,
     overlay: Option<String>,
+    /// Name and heights.
+    tiles: Vec<(String, Vec<u8>)>,
+    site_turn_s: f64,
     tanks_gal: Vec<f64>,
     dump: String,
     need_gpm: f64,
@@ -82,6 +85,8 @@ impl Scene {
             replications: 40,
             spread: false,
             overlay: None,
+            tiles: Vec::new(),
+            site_turn_s: 0.0,
             tanks_gal: vec![50_000.0; 2],
             dump: String::new(),
             need_gpm: 100.0,
@@ -140,6 +145,25 @@ impl Scene {
         self
     }
 
+    /// Ground that rises to the north by so many metres a cell of 1/1200 degree. The picture's middle is a
+    /// corner of four tiles.
+    pub fn rising_north(mut self, metres: i16) -> Scene {
+        let mut names = Vec::new();
+        for (south, name) in [(0, "N30W035"), (0, "N30W034"), (1, "N31W035"), (1, "N31W034")] {
+            let row = |row: i16| ((south * 1_200 + 1_200 - row) * metres).to_be_bytes().repeat(1_201);
+            names.push(format!("\"{name}.hgt\""));
+            self.tiles.push((format!("{name}.hgt"), (0..=1_200).flat_map(row).collect()));
+        }
+        self.top.push_str(&format!("elevation = [{}]\n", names.join(", ")));
+        self
+    }
+
+    /// What turning round at a site takes; at a junction it stays nothing.
+    pub fn site_turn(mut self, seconds: f64) -> Scene {
+        self.site_turn_s = seconds;
+        self
+    }
+
     pub fn need(mut self, gpm: f64) -> Scene {
         self.need_gpm = gpm;
         self
@@ -176,9 +200,13 @@ impl Scene {
         std::fs::create_dir_all(&folder).unwrap();
         let put = |file: &str, text: String| std::fs::write(folder.join(file), text).unwrap();
         self.world.write(&folder);
-        put("speeds.toml", SPEEDS.into());
+        let turn = format!("site_turnaround = {:?}", self.site_turn_s);
+        put("speeds.toml", SPEEDS.replace("site_turnaround = 0.0", &turn));
         if let Some(overlay) = &self.overlay {
             put("local.geojson", overlay.clone());
+        }
+        for (name, heights) in &self.tiles {
+            std::fs::write(folder.join(name), heights).unwrap();
         }
         let head = "name,lon,lat,kind,flow_gpm,volume_gal,berths,season,in_service";
         put("sites.csv", format!("{head}\n{}\n", self.sites.join("\n")));
@@ -245,12 +273,7 @@ fn read_and_plan(scenario: &Path) -> Outcome<Answer> {
     let text = tankerloop::output::geojson::write(&answer);
     let read = serde_json::from_str(&text).expect("the answer is JSON");
     let verification = tankerloop::verify::verify(&problem, &roads, &read);
-    let failures: Vec<_> = verification
-        .failures()
-        .filter(|check| {
-            check.what.ends_with(".overlay") || check.what.starts_with("dump.") || check.what == "leg.bridges"
-        })
-        .collect();
+    let failures: Vec<_> = verification.failures().collect();
     assert!(failures.is_empty(), "{}: {failures:#?}", scenario.display());
     Ok(answer)
 }
