@@ -9,6 +9,7 @@ use tankerloop::water::dry_hydrant::*;
 use tankerloop::water::hose::*;
 use tankerloop::water::hydrant::*;
 use tankerloop::water::relay::*;
+use tankerloop::water::rig::{Pumper, Rig, SupplyLine};
 use tankerloop::water::source::*;
 use tankerloop::water::transfer::*;
 
@@ -169,15 +170,28 @@ const CALLS: &[Call] = &[
     ("left_for_fire", |[a, b, c]| {
         left_for_fire(gpm(a), u32::MAX, &settings(500.0, b, c)).map(GallonsPerMinute::get)
     }),
-    ("rig_flow", |[a, b, c]| {
-        let rig = Rig { pump: gpm(a), suction: gpm(b), tanks: 3, siphons: 100, transfer_pump: gpm(c) };
-        rig_flow(&rig, &TransferSettings::default()).map(|r| r.flow.get() + r.motive.get())
+    ("rig", |[a, b, c]| {
+        let rig = rig(Pumper { rated: gpm(a), pressure: Psi(b), suctions: 2, suction: Inches(c) }, 5.0);
+        rig.to_the_attack(&TransferSettings::default()).map(|r| r.flow.get() + r.motive.get())
     }),
-    ("rig_flow settings", |[a, b, c]| {
-        let rig = Rig { pump: gpm(1e3), suction: gpm(1e3), tanks: 3, siphons: 3, transfer_pump: gpm(500.0) };
-        rig_flow(&rig, &settings(a, b, c)).map(|r| r.flow.get() + r.motive.get())
+    ("rig lift", |[a, b, c]| {
+        let rig = Rig { altitude: Feet(b), ..rig(PUMPER, a) };
+        let set = rig.setting(gpm(c), &TransferSettings::default())?;
+        Ok(set.map_or(0.0, |s| s.drawn.get() + s.discharge.get()))
     }),
-    ("rig_for", |[a, b, c]| rig_for(gpm(a), &settings(500.0, b, c)).map(|r| r.pump.get())),
+    ("rig line", |[a, b, c]| {
+        let lay = Lay { diameter: HoseSize::Five, length: Feet(a), lines: 1 };
+        let line = Some(SupplyLine { lay, residual: Psi(b), gain: Feet(c) });
+        let rig = Rig { line, ..rig(PUMPER, 5.0) };
+        rig.to_the_attack(&TransferSettings::default()).map(|r| r.flow.get() + r.motive.get())
+    }),
+    ("rig settings", |[a, b, c]| {
+        rig(PUMPER, 5.0).to_the_attack(&settings(a, b, c)).map(|r| r.flow.get() + r.motive.get())
+    }),
+    ("rig motive line", |[a, b, _]| {
+        let set = TransferSettings { siphon_psi: Psi(a), motive_ft: Feet(b), ..TransferSettings::default() };
+        rig(PUMPER, 5.0).to_the_attack(&set).map(|r| r.flow.get() + r.motive.get())
+    }),
     ("usable_volume", |[a, b, c]| {
         let lot = Lot::Grade { percent: c };
         usable_volume(Gallons(a), Feet(b), lot, &TransferSettings::default()).map(Gallons::get)
@@ -256,6 +270,23 @@ fn dry(lift: f64, inches: f64, feet: f64) -> DryHydrant {
     }
 }
 
+const PUMPER: Pumper =
+    Pumper { rated: GallonsPerMinute(1_250.0), pressure: Psi(175.0), suctions: 2, suction: Inches(6.0) };
+
+fn rig(pumper: Pumper, lift: f64) -> Rig {
+    let lay = Lay { diameter: HoseSize::Four, length: Feet(800.0), lines: 1 };
+    Rig {
+        pumper,
+        transfer: Some(pumper),
+        tanks: 3,
+        siphons: 6,
+        lift: Feet(lift),
+        altitude: Feet(0.0),
+        curve: CapacityCurve::Lower,
+        line: Some(SupplyLine { lay, residual: Psi(20.0), gain: Feet(0.0) }),
+    }
+}
+
 fn settings(moved: f64, motive: f64, share: f64) -> TransferSettings {
     TransferSettings {
         siphon_moved_gpm: gpm(moved),
@@ -302,9 +333,11 @@ fn counts_are_bounded() {
         assert!(relay_reach(HoseSize::Five, lines, gpm(500.0), Psi(100.0), Psi(0.0), Feet(0.0)).is_err());
         assert!(suction_capacity(Inches(6.0), lines).is_err());
         assert!(siphons_needed(gpm(500.0), lines, &TransferSettings::default()).is_err());
-        let rig =
-            Rig { pump: gpm(1e3), suction: gpm(1e3), tanks: lines, siphons: 1, transfer_pump: gpm(0.0) };
-        assert!(rig_flow(&rig, &TransferSettings::default()).is_err());
+        let set = TransferSettings::default();
+        assert!(Rig { tanks: lines, ..rig(PUMPER, 5.0) }.to_the_attack(&set).is_err());
+        let none = Pumper { suctions: lines, ..PUMPER };
+        assert!(rig(none, 5.0).to_the_attack(&set).is_err());
+        assert!(Rig { transfer: Some(none), ..rig(PUMPER, 5.0) }.setting(gpm(500.0), &set).is_err());
     }
     let many =
         DryHydrant { elbows_90: u32::MAX, elbows_45: u32::MAX, reducers: u32::MAX, ..dry(5.0, 6.0, 10.0) };

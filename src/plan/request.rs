@@ -3,11 +3,12 @@
 
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
-use crate::plan::scenario::{RigSettings, ScenarioFile, SearchSettings, SpreadFile};
+use crate::plan::scenario::{ScenarioFile, SearchSettings, SpreadFile};
 use crate::plan::setting::{RoadInputs, Setting};
 use crate::shuttle::{Spread, Terms, Vary};
 use crate::sites::fill::{FillSite, MappedSites};
 use crate::sites::fill_file;
+use crate::sites::rig::RigSettings;
 use crate::units::{GallonsPerMinute, Seconds};
 use crate::vehicle::Fleet;
 use std::collections::BTreeMap;

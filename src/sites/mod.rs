@@ -3,4 +3,5 @@
 pub mod dump;
 pub mod fill;
 pub mod fill_file;
+pub mod rig;
 pub mod space;
