@@ -29,10 +29,10 @@ use std::process::ExitCode;
 ///   tankerloop rig --pump 1250 --tank 3000 --tank 3000 --siphons 1 --hose 5 --length 600 --flow 750
 /// The same of a fleet: tankerloop rig --fleet out/fleet.toml --length 600 --flow 750
 #[derive(clap::Args)]
-#[command(verbatim_doc_comment)]
+#[command(verbatim_doc_comment, allow_negative_numbers = true)]
 pub struct Args {
     /// Fleet file (TOML): its draft pumper, a second one of role "draft", portable tanks, siphons, hose.
-    #[arg(long, value_name = "FILE", required_unless_present_all = ["pump", "tank"])]
+    #[arg(long, value_name = "FILE")]
     fleet: Option<PathBuf>,
     /// Flow wanted at the attack, US gallons per minute; without it the most is worked out.
     #[arg(long, value_name = "GPM")]
@@ -62,7 +62,7 @@ pub struct Args {
     #[arg(long, value_name = "FT", default_value_t = 6.0)]
     lift: f64,
     /// Altitude above sea level, feet.
-    #[arg(long, value_name = "FT", default_value_t = 0.0, allow_hyphen_values = true)]
+    #[arg(long, value_name = "FT", default_value_t = 0.0)]
     altitude: f64,
     /// Length of the supply line to the attack, feet; without it the line is taken to carry all.
     #[arg(long, value_name = "FT")]
@@ -74,7 +74,7 @@ pub struct Args {
     #[arg(long, value_name = "N")]
     lines: Option<u32>,
     /// Rise from the dump site to the attack, feet; negative downhill.
-    #[arg(long, value_name = "FT", default_value_t = 0.0, allow_hyphen_values = true)]
+    #[arg(long, value_name = "FT", default_value_t = 0.0)]
     rise: f64,
     /// Tank of the largest tanker, US gallons, to judge the portable tanks [default: the fleet's].
     #[arg(long, value_name = "GAL")]
@@ -106,12 +106,17 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         Format::Text => rig::write(&problem, &found, args.units.into()),
         Format::Json => format!("{:#}\n", rig::json(&problem, &found)),
     };
+    eprint!("{}", shown::findings_text(&findings, MOST_OF_A_CODE));
     shown::write(None, text.as_bytes())?;
     Ok(ExitCode::from(if found.meets_need() { 0 } else { 1 }))
 }
 
 fn problem(args: &Args, fleet: Option<&Fleet>, place: &Where) -> Outcome<RigProblem> {
     let bad = |e: BadInput| Refusal(vec![e.finding(place.clone())]);
+    if fleet.is_none() && (args.pump.is_none() || args.tank.is_empty()) {
+        let action = "give --fleet FILE, or --pump GPM and --tank GAL for each portable tank";
+        return Err(Refusal::new(Code::InputInvalid, place.clone(), "no pumper or no tank is given", action));
+    }
     let settings = RigSettings {
         lift: Feet(args.lift),
         altitude: Feet(args.altitude),
@@ -167,6 +172,8 @@ fn problem(args: &Args, fleet: Option<&Fleet>, place: &Where) -> Outcome<RigProb
     })
 }
 
+/// Alike findings of the fleet file that are shown; `audit` shows all.
+const MOST_OF_A_CODE: usize = 3;
 /// More tanks than stand at one place.
 const MOST_TANKS: usize = 12;
 /// Pressure of a pump's rating (NWCG; from memory of NFPA 1901).

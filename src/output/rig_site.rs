@@ -118,7 +118,7 @@ pub fn draw(answer: &RigAnswer, shown: Shown) -> String {
     let boxes = |canvas: &mut Canvas, tank: u32, volume: &str| {
         let what = match (tank, rig.tanks) {
             (1, 1) => "drafted",
-            (1, _) => "drafted, no dump",
+            (1, _) => "drafted only",
             _ => "dump here",
         };
         let number = format!("TANK {tank}{}", called(tanks, tank));
@@ -155,13 +155,10 @@ pub fn draw(answer: &RigAnswer, shown: Shown) -> String {
     if tubes > 0 {
         motive_lines(&mut canvas, answer, tubes);
     }
-    let wide = canvas.rows.iter().map(Vec::len).max().unwrap_or(0);
     match rig.tanks {
         1 => canvas.put(floor + 1, left_of(1) + BOX - 8, "^ dump"),
         n => (2..=n).for_each(|tank| canvas.put(floor + 1, left_of(tank) + 3, "^ dump ^")),
     }
-    let road = "=".repeat(wide - LEFT);
-    canvas.put(floor + 2, LEFT, &road);
     let lane = shown.length(CLEAR_LANE);
     canvas.put(
         floor + 3,
