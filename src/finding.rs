@@ -97,6 +97,12 @@ codes! {
     SiteOutOfSeason "site-out-of-season" Note "a fill site is out of use in the season asked for";
     SiteOutOfService "site-out-of-service" Note "a fill site is marked out of service";
     SiteUnreachable "site-unreachable" Caution "no tanker can reach the fill site or come back from it";
+    SiteResidualUnknown "site-residual-unknown" Caution "a hydrant's flow was measured without the pressure it left in the main";
+    SiteStreamLimits "site-stream-limits" Caution "a stream carries less than the pump could draw";
+    SiteShared "site-shared" Note "fill sites of an option draw on one main or pond and share what it gives";
+    SiteIce "site-ice" Caution "ice is to be expected at a fill site in the month asked for";
+    DroughtUnknown "drought-unknown" Caution "the lift at drought level is not given";
+    SiteVolumeUnknown "site-volume-unknown" Caution "the volume of a pond or cistern is not given";
     SiteVolumeLimited "site-volume-limited" Caution "a source would be emptied within the operational period";
     LiftUnknown "lift-unknown" Caution "the lift at a draft site is not given";
     TankerCannotReach "tanker-cannot-reach" Caution "one tanker cannot drive a loop of the option";

@@ -121,12 +121,14 @@ const CALLS: &[Call] = &[
             pitot: Some(pitot),
         }))
     }),
-    ("hydrant flow", |[a, ..]| rated(Source::HydrantFlow(MeasuredFlow { flow_gpm: gpm(a) }))),
-    ("dry hydrant", |[a, b, c]| rated(Source::DryHydrant(dry(a, b, c)))),
+    ("hydrant flow", |[a, ..]| rated(Source::HydrantFlow(gpm(a)))),
+    ("dry hydrant", |[a, b, c]| rated(Source::DryHydrant(dry(a, b, c), draft(Some(c), Some(a))))),
     ("dry hydrant head", |[a, b, c]| dry(a, 6.0, b).total_head(gpm(c)).map(Feet::get)),
     ("dry hydrant flow", |[a, b, c]| dry(a, 6.0, b).greatest_flow(Feet(c)).map(GallonsPerMinute::get)),
-    ("draft", |[a, b, _]| {
-        rated(Source::Draft(DraftPoint { pump_gpm: Some(gpm(a)), lift_ft: Some(Feet(b)) }))
+    ("draft", |[a, b, _]| rated(Source::Draft(draft(Some(a), Some(b))))),
+    ("draft through suction", |[a, b, c]| {
+        let suction = Some((Inches(c), 2));
+        rated(Source::Draft(DraftPoint { suction, ..draft(Some(a), Some(b)) }))
     }),
     ("draft by conditions", |[a, b, c]| {
         let conditions = Conditions {
@@ -143,24 +145,14 @@ const CALLS: &[Call] = &[
             depth_ft: Feet(2.0),
             float_ft: Feet(b),
             float_s: Seconds(c),
-            pump_gpm: None,
-            lift_ft: None,
+            draft: DraftPoint::default(),
         }))
     }),
     ("pond", |[a, b, c]| {
-        rated(Source::Pond(Pond {
-            acres: a,
-            usable_depth_ft: Feet(b),
-            pump_gpm: Some(gpm(c)),
-            lift_ft: Some(Feet(5.0)),
-        }))
+        rated(Source::Pond(Pond { acres: a, usable_depth_ft: Feet(b), draft: draft(Some(c), Some(5.0)) }))
     }),
     ("cistern", |[a, b, c]| {
-        rated(Source::Cistern(Cistern {
-            usable_gal: Gallons(a),
-            pump_gpm: Some(gpm(b)),
-            lift_ft: Some(Feet(c)),
-        }))
+        rated(Source::Cistern(Cistern { usable_gal: Gallons(a), draft: draft(Some(b), Some(c)) }))
     }),
     ("time_to_exhaustion", |[a, b, c]| {
         time_to_exhaustion(Gallons(a), gpm(b), gpm(c)).map(|t| t.map_or(0.0, Seconds::get))
@@ -243,6 +235,10 @@ const CALLS: &[Call] = &[
             .map(|credit| credit.flow.get())
     }),
 ];
+
+fn draft(pump: Option<f64>, lift: Option<f64>) -> DraftPoint {
+    DraftPoint { pump_gpm: pump.map(gpm), drought_lift_ft: lift.map(Feet), ..DraftPoint::default() }
+}
 
 fn rated(source: Source) -> Checked<f64> {
     rate(&source, &Conditions::default()).map(|rating| flow_of(&rating))

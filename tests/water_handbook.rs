@@ -272,11 +272,10 @@ fn streams_and_ponds() {
         depth_ft: Feet(0.5),
         float_ft: Feet(100.0),
         float_s: Seconds::from_minutes(2.1),
-        pump_gpm: None,
-        lift_ft: None,
+        draft: DraftPoint::default(),
     };
     printed(stream.flow().unwrap().get(), 569.9, 0.1, "stream");
-    let pond = Pond { acres: 1.0, usable_depth_ft: Feet(4.0), pump_gpm: None, lift_ft: None };
+    let pond = Pond { acres: 1.0, usable_depth_ft: Feet(4.0), draft: DraftPoint::default() };
     printed(pond.volume().unwrap().get(), 1_303_405.0, 2.0, "pond");
     let acre_foot = Pond { usable_depth_ft: Feet(1.0), ..pond };
     printed(acre_foot.volume().unwrap().get(), 325_851.0, 1.0, "acre-foot");

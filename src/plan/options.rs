@@ -10,6 +10,7 @@ use crate::routing::topology::seconds;
 use crate::shuttle::{self, DrawKind, DrawLimit, Dump, Fill, Shuttle, ShuttleError, Tanker};
 use crate::sites::dump::{DumpCandidate, HoseBed, candidates};
 use crate::sites::rig::{rig_of, supply_line};
+use crate::sites::share::{Part, share_out};
 use crate::units::{GallonsPerMinute, Seconds};
 use crate::water::rig::{RigLimit, SupplyLine};
 use crate::water::transfer::TransferSettings;
@@ -213,14 +214,35 @@ impl<'a, 'r> Field<'a, 'r> {
                 volume: state.and_then(|s| s.volume),
             }
         };
+        let mut fill: Vec<Fill> = fills.iter().map(fill).collect();
+        self.share(&fills, &tankers, &mut fill);
         let shuttle = Shuttle {
             tankers,
-            fills: fills.iter().map(fill).collect(),
+            fills: fill,
             dump: Dump { berths, tank_room: problem.fleet.portable_tanks.iter().copied().sum(), draw_limits },
             lanes: Vec::new(),
             spread: problem.spread,
         };
         (shuttle, members, fills)
+    }
+
+    /// Cuts what sites on one main or pond give to their parts; `fills` are the sites of `given`.
+    fn share(&self, fills: &[usize], tankers: &[Tanker], given: &mut [Fill]) {
+        let part = |(nth, site): (usize, &usize)| {
+            let details = &self.ground.sites[*site].site.details;
+            Part {
+                shares: details.shares.clone(),
+                shared_flow: details.shared_flow,
+                flow: given[nth].flow,
+                volume: given[nth].volume,
+                loads: tankers.iter().filter(|t| t.fill == nth).map(|t| t.load).sum(),
+            }
+        };
+        let mut parts: Vec<Part> = fills.iter().enumerate().map(part).collect();
+        share_out(&mut parts);
+        for (fill, part) in given.iter_mut().zip(parts) {
+            (fill.flow, fill.volume) = (part.flow, part.volume);
+        }
     }
 
     fn ceiling(

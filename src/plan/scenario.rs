@@ -6,6 +6,7 @@ use crate::shuttle::{Spread, Terms, Vary};
 use crate::sites::fill::MappedSites;
 use crate::sites::rig::RigSettings;
 use crate::units::Metres;
+use crate::water::source::WaterLevel;
 use serde::Deserialize;
 use std::path::{Path, PathBuf};
 
@@ -30,6 +31,8 @@ pub(super) struct ScenarioFile {
     pub policy: Policy,
     #[serde(default)]
     pub mapped_sites: MappedSites,
+    #[serde(default)]
+    pub water_level: WaterLevel,
     #[serde(default)]
     pub shuttle: ShuttleFile,
     #[serde(default)]

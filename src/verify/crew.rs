@@ -7,7 +7,8 @@ use crate::routing::Roads;
 use crate::sites::dump::INTAKE_RESIDUAL;
 use crate::sites::fill::{FillSite, Readiness, from_map, ready};
 use crate::sites::rig::rig_of;
-use crate::units::{Feet, METRES_PER_FOOT, Metres};
+use crate::sites::share::{Part, share_out};
+use crate::units::{Feet, Gallons, GallonsPerMinute, METRES_PER_FOOT, Metres};
 use crate::vehicle::{Load, Tanker};
 use crate::verify::answer::{PlanOption, Said};
 use crate::verify::drive::{Garage, OnRoad};
@@ -16,7 +17,6 @@ use crate::verify::narrow::{Lanes, Passage};
 use crate::verify::{ROUNDED, Verification};
 use crate::water::hose::{HoseSize, Lay};
 use crate::water::rig::SupplyLine;
-use crate::water::source::Conditions;
 use crate::water::transfer::TransferSettings;
 
 /// A fill site as the inputs have it, with its flow worked out; none where it cannot be used.
@@ -27,16 +27,14 @@ pub struct Site {
     pub berths: u32,
     pub handling_s: Option<f64>,
     pub water: Option<(f64, Option<f64>)>,
+    /// Main or pond it shares, and what the list says that gives.
+    pub shares: Option<String>,
+    pub shared_flow: Option<GallonsPerMinute>,
 }
 
 /// All fill sites, compared with the answer's list of them.
 pub fn sites(problem: &Problem, roads: &Roads, said: &Said, found: &mut Verification) -> Vec<Site> {
-    let conditions = Conditions {
-        altitude_ft: problem.rig.altitude,
-        curve: problem.rig.capacity_curve,
-        fill_pump_gpm: problem.fleet.fill_pumper().map(|p| p.rated),
-        assumed_lift_ft: None,
-    };
+    let conditions = problem.conditions();
     let mapped = roads.network.waters.iter().filter(|_| problem.mapped_sites.wanted);
     let mapped = mapped.map(|raw| from_map(raw, &problem.mapped_sites));
     let all: Vec<FillSite> = problem.listed_sites.iter().cloned().chain(mapped).collect();
@@ -52,6 +50,8 @@ pub fn sites(problem: &Problem, roads: &Roads, said: &Said, found: &mut Verifica
             berths: site.berths,
             handling_s: site.handling.map(|s| s.0),
             water,
+            shares: site.details.shares.clone(),
+            shared_flow: site.details.shared_flow,
         });
     }
     for site in &sites {
@@ -241,10 +241,31 @@ fn at(
             });
         }
     }
+    share(sites, &mut crew);
     // Who arrives at the same moment goes first in the order of the fleet file.
     let in_fleet = |id: &str| problem.fleet.tankers.iter().position(|t| t.chassis.id == id);
     crew.trucks.sort_by_key(|truck| in_fleet(&truck.id));
     if crew.trucks.is_empty() { Err("no tanker drives it".into()) } else { Ok(crew) }
+}
+
+/// Cuts what sites on one main or pond give to their parts.
+fn share(sites: &[Site], crew: &mut Crew) {
+    let part = |(nth, source): (usize, &Source)| {
+        let loads = crew.trucks.iter().filter(|truck| truck.source == nth).map(|truck| truck.load_gal);
+        let site = &sites[source.site];
+        Part {
+            shares: site.shares.clone(),
+            shared_flow: site.shared_flow,
+            flow: GallonsPerMinute(source.flow_gpm),
+            volume: source.volume_gal.map(Gallons),
+            loads: Gallons(loads.sum()),
+        }
+    };
+    let mut parts: Vec<Part> = crew.sources.iter().enumerate().map(part).collect();
+    share_out(&mut parts);
+    for (source, part) in crew.sources.iter_mut().zip(parts) {
+        (source.flow_gpm, source.volume_gal) = (part.flow.0, part.volume.map(|v| v.0));
+    }
 }
 
 /// The site a loop fills at: by name, the nearest where two share it.
