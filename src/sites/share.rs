@@ -16,8 +16,8 @@ pub fn agree(sites: &mut [FillSite]) {
     for site in sites.iter() {
         if let Some(name) = &site.details.shares {
             let (flow, volume) = known.entry(name.clone()).or_default();
-            *flow = flow.into_iter().chain(site.details.shared_flow).reduce(GallonsPerMinute::min);
-            *volume = volume.into_iter().chain(site.volume).reduce(Gallons::max);
+            *flow = (*flow).into_iter().chain(site.details.shared_flow).reduce(GallonsPerMinute::min);
+            *volume = (*volume).into_iter().chain(site.volume).reduce(Gallons::max);
         }
     }
     for site in sites {
