@@ -44,7 +44,7 @@ fn every_kind_is_rated_by_what_was_measured_there() {
             &[("flow_gpm", "800"), ("static_psi", "65"), ("residual_psi", "50")][..],
             1_447.9,
             None,
-            &["measured: 800 gpm from 65 psi to 50 psi", "computed: 1448 gpm at 20 psi"][..],
+            &["measured: 800 gpm from 65 to 50 psi", "computed: 1448 gpm at 20 psi"][..],
         ),
         // 29.83·0.7·2.5²·√25 = 652.5 by the pitot at the cautious coefficient; ·(45/15)^0.54 = 1,181.0.
         (
