@@ -108,6 +108,7 @@ codes! {
     TankerCannotReach "tanker-cannot-reach" Caution "one tanker cannot drive a loop of the option";
     StationUnreachable "station-unreachable" Caution "a tanker's station has no way to the dump site";
     SupplyLineLimits "supply-line-limits" Note "the supply line carries less than the flow wanted";
+    RigLimits "rig-limits" Note "the dump rig lets through less than the flow wanted; what to call for is said";
     RelayProposed "relay-proposed" Note "a pumper in the supply line would make it carry more; no figure counts it";
     DumpSpaceUnknown "dump-space-unknown" Caution "the width of the road at the dump site is not mapped; unknown is not room";
     DumpSpaceShort "dump-space-short" Caution "the road at the dump site is too short or too narrow for the tanks and a clear lane";

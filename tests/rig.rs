@@ -220,3 +220,21 @@ fn the_examples_of_the_help_run() {
     let units: BTreeSet<&str> = ["<GPM>", "<PSI>", "<IN>", "<GAL>", "<FT>"].into();
     assert!(units.iter().all(|unit| text.contains(unit)), "{text}");
 }
+
+/// `plan` counts with the same rig, and says what to call for where it holds the need back: the
+/// county's two siphons move 1,000 gpm of the 1,500 wanted.
+#[test]
+fn a_plan_says_what_its_rig_lacks() {
+    let scenario = repository("data/county/scenario.toml");
+    let scenario = scenario.to_str().unwrap();
+    let plan = |need: &str| {
+        let ran =
+            tankerloop(&["plan", scenario, "--need", need, "--quiet", "--verify", "--replications", "50"]);
+        assert!(ran.code < 2, "{}", ran.err);
+        ran.json().to_string()
+    };
+    let text = plan("1500");
+    let told = "the rig gives 1000 gpm at most, held back by the siphons";
+    assert!(text.contains("rig-limits") && text.contains(told) && text.contains("1 more siphon"), "{text}");
+    assert!(!plan("750").contains("rig-limits"));
+}

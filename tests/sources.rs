@@ -201,6 +201,48 @@ fn ice_shuts_open_water() {
     assert!(piped.meets_need() && piped.findings.has(Code::SiteIce));
 }
 
+/// Columns that contradict each other or say half of something refuse the list, and tell the row and the
+/// remedy; one that means nothing for the kind is left out and told.
+#[test]
+fn half_said_columns_are_refused() {
+    let read = |kind: &str, columns: &str, cells: &str| {
+        let folder = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("sources-rows");
+        std::fs::create_dir_all(&folder).unwrap();
+        let file = folder.join(format!("{}.csv", columns.replace(',', "-")));
+        let text = format!("name,lon,lat,kind,{columns}\nSite,-34.0,31.0,{kind},{cells}\n");
+        std::fs::write(&file, text).unwrap();
+        let mut findings = tankerloop::Findings::new();
+        let sites = tankerloop::sites::fill_file::read(&file, &mut findings);
+        (sites, findings)
+    };
+    for (kind, columns, cells, about) in [
+        ("dry-hydrant", "pipe_in", "6", "pipe_in is given without pipe_ft"),
+        ("dry-hydrant", "elbows_90", "2", "elbows_90 is given without pipe_in and pipe_ft"),
+        (
+            "dry-hydrant",
+            "pipe_in,pipe_ft,elbows_45",
+            "6,100,1.5",
+            "elbows_45 is not a whole number from 0 to 50",
+        ),
+        ("stream", "width_ft,depth_ft", "4,0.5", "width_ft, depth_ft is given without float_ft, float_s"),
+        ("pond", "acres,usable_depth_ft", "1,-2", "usable_depth_ft = -2 is not a number greater than 0"),
+        ("pond", "acres", "1", "acres is given without usable_depth_ft"),
+        ("hydrant", "pitot_psi", "20", "pitot_psi is given without outlet_in"),
+        ("draft", "suctions", "2", "suctions is given without suction_in"),
+        ("hydrant", "shared_gpm", "600", "shared_gpm is given without shares"),
+        ("pond", "ice", "winter", "\"winter\" is not a season"),
+    ] {
+        let (sites, _) = read(kind, columns, cells);
+        let told = sites.unwrap_err().to_string();
+        assert!(told.contains(about) && told.contains("row 2") && told.contains("[input-invalid]"), "{told}");
+    }
+    let (sites, findings) = read("hydrant", "acres,usable_depth_ft", "1,2");
+    assert_eq!(sites.unwrap()[0].details.pond, None);
+    assert!(findings.iter().all(|f| f.code == Code::ColumnIgnored) && findings.len() == 2, "{findings:?}");
+    let told = findings.iter().next().unwrap().to_string();
+    assert!(told.contains("acres means nothing for a site of the kind hydrant"), "{told}");
+}
+
 /// P and Q hang on one main of 600 gpm, and each passes 1,800 alone. Four tankers at 1,800 gpm sources
 /// bring 245.5 gpm each. With the main shared two sites together give no more than 600.
 #[test]

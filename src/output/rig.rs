@@ -3,9 +3,8 @@
 use crate::output::rig_site;
 use crate::plan::rig::{Need, RigAnswer, RigProblem};
 use crate::units::{GallonsPerMinute, Shown};
-use crate::water::rig::call::Call;
+use crate::water::rig::RigFlow;
 use crate::water::rig::stages::{Stage, Step};
-use crate::water::rig::{RigFlow, RigLimit};
 use serde_json::{Value, json};
 
 /// Said with every rig.
@@ -19,57 +18,6 @@ pub const CAUTIONS: [&str; 6] = [
     "Stand clear between a tanker and the tanks; set them level, a pitched lot holds little more than half.",
     "Hose under pressure whips: secure motive and supply lines before charging, open and close valves slowly.",
 ];
-
-fn limit(limit: RigLimit) -> &'static str {
-    match limit {
-        RigLimit::PumpAtLift => "the pumper at this lift and altitude",
-        RigLimit::PumpAtPressure => "the pumper at the pressure the lines need",
-        RigLimit::Suction => "the suction",
-        RigLimit::Siphons => "the siphons",
-        RigLimit::SingleTank => "one tank without a siphon to fill it",
-        RigLimit::SupplyLine => "the supply line",
-    }
-}
-
-fn plural(count: u32, what: &str) -> String {
-    format!("{count} more {what}{}", if count == 1 { "" } else { "s" })
-}
-
-/// What to call for, in words.
-fn calls(call: &Call, answer: &RigAnswer, shown: Shown) -> Vec<String> {
-    let mut list = Vec::new();
-    let bore = |pumper: &crate::water::rig::Pumper| {
-        format!("{} x {} suction", pumper.suctions, shown.bore(pumper.suction))
-    };
-    if call.tanks > 0 {
-        let volume = answer.tanks.last().copied().unwrap_or_default();
-        list.push(format!("{} of {} or more", plural(call.tanks, "portable tank"), shown.volume(volume)));
-    }
-    if call.siphons > 0 {
-        list.push(format!("{} with a motive line", plural(call.siphons, "siphon")));
-    }
-    if call.suctions > 0 {
-        let tube = format!("{} suction tube", shown.bore(call.rig.pumper.suction));
-        list.push(format!("{} with a strainer", plural(call.suctions, &tube)));
-    }
-    if let (Some(line), true) = (&call.rig.line, call.lines > 0) {
-        let length = shown.length(line.lay.length);
-        let line = format!("supply line of {}", shown.bore(line.lay.diameter.diameter()));
-        list.push(format!("{}, {length} each", plural(call.lines, &line)));
-    }
-    if let (Some(rated), Some(second)) = (call.second_pumper, &call.rig.transfer) {
-        let with = bore(second);
-        list.push(format!("a second pumper of {} or more, {with}, for the siphons", shown.flow(rated)));
-    }
-    if let Some(rated) = call.larger_pumper {
-        let with = bore(&call.rig.pumper);
-        list.push(format!(
-            "a pumper of {} or more, {with}, to draft in place of this one",
-            shown.flow(rated)
-        ));
-    }
-    list
-}
 
 fn stage(stage: &Stage, answer: &RigAnswer, shown: Shown) -> String {
     let volume = |tank: u32| answer.tanks.get(tank as usize - 1).map_or(String::new(), |v| shown.volume(*v));
@@ -99,7 +47,7 @@ fn stage(stage: &Stage, answer: &RigAnswer, shown: Shown) -> String {
 
 fn head(problem: &RigProblem, answer: &RigAnswer, shown: Shown) -> String {
     let most = shown.flow(answer.most.flow);
-    let by = limit(answer.most.limit);
+    let by = answer.most.limit.words();
     let what_is_there = format!("gives {most} at most, held back by {by}");
     let wanted = problem.wanted.unwrap_or_default();
     match &answer.need {
@@ -108,9 +56,10 @@ fn head(problem: &RigProblem, answer: &RigAnswer, shown: Shown) -> String {
         Need::Call(call) => {
             let mut text = format!("{} is not met: the rig {what_is_there}.\n", shown.flow(wanted));
             text.push_str("call for (*):\n");
-            text.extend(calls(call, answer, shown).iter().map(|item| format!("  {item}\n")));
+            let tank = answer.tanks.last().copied();
+            text.extend(call.words(tank, shown).iter().map(|item| format!("  {item}\n")));
             let RigFlow { flow, limit: by, .. } = answer.gives;
-            text.push_str(&format!("with them {} at most, held back by {}\n", shown.flow(flow), limit(by)));
+            text.push_str(&format!("with them {} at most, held back by {}\n", shown.flow(flow), by.words()));
             text
         }
         Need::Beyond => format!(
@@ -172,7 +121,7 @@ pub fn write(problem: &RigProblem, answer: &RigAnswer, shown: Shown) -> String {
     ));
     text.push_str("\nbuild it as they come, and what it gives then:\n");
     for (number, step) in (1..).zip(&answer.stages) {
-        let gives = format!("{}, {}", shown.flow(step.then.flow), limit(step.then.limit));
+        let gives = format!("{}, {}", shown.flow(step.then.flow), step.then.limit.words());
         text.push_str(&format!("  {number}. {}\n     -> {gives}\n", stage(step, answer, shown)));
     }
     text.push_str("\nvalves to open, in this order as the flow grows:\n");

@@ -43,6 +43,11 @@ pub(super) const COLUMNS: [(&str, &[Kind]); 32] = [
     ("in_service", &[]),
     ("note", &[]),
 ];
+/// Names of the columns.
+pub fn columns() -> impl Iterator<Item = &'static str> {
+    COLUMNS.into_iter().map(|(name, _)| name)
+}
+
 /// Kinds at which a pump lifts the water.
 const DRAFTED: &[Kind] = &[Kind::DryHydrant, Kind::Draft, Kind::Stream, Kind::Pond, Kind::Cistern];
 
@@ -102,7 +107,7 @@ fn csv_rows(text: &str, file: &str) -> Outcome<Vec<Row>> {
                 Code::InputInvalid,
                 Where::file(file).row(1),
                 format!("the column \"{wanted}\" is missing"),
-                format!("give the columns lon, lat, {}", COLUMNS.map(|(name, _)| name).join(", ")),
+                format!("give the columns lon, lat, {}", columns().collect::<Vec<_>>().join(", ")),
             ));
         }
     }

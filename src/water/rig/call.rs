@@ -1,7 +1,7 @@
 //! What to call for, so that a rig gives the flow wanted.
 
 use super::{Pumper, Rig};
-use crate::units::{GallonsPerMinute, Inches, Psi};
+use crate::units::{Gallons, GallonsPerMinute, Psi, Shown};
 use crate::water::draft::suction_for;
 use crate::water::transfer::TransferSettings;
 use crate::water::{Checked, within};
@@ -49,6 +49,38 @@ impl Call {
     /// Everything needed is there.
     pub fn nothing(&self) -> bool {
         self.cost() == 0
+    }
+
+    /// Each thing to call for, in words; `tank` is the volume a portable tank should have, if known.
+    pub fn words(&self, tank: Option<Gallons>, shown: Shown) -> Vec<String> {
+        let more =
+            |count: u32, what: &str| format!("{count} more {what}{}", if count == 1 { "" } else { "s" });
+        let tubes = |pumper: &Pumper| format!("{} x {} suction", pumper.suctions, shown.bore(pumper.suction));
+        let mut list = Vec::new();
+        if self.tanks > 0 {
+            let volume = tank.map_or(String::new(), |v| format!(" of {} or more", shown.volume(v)));
+            list.push(format!("{}{volume}", more(self.tanks, "portable tank")));
+        }
+        if self.siphons > 0 {
+            list.push(format!("{} with a motive line", more(self.siphons, "siphon")));
+        }
+        if self.suctions > 0 {
+            let tube = format!("{} suction tube", shown.bore(self.rig.pumper.suction));
+            list.push(format!("{} with a strainer", more(self.suctions, &tube)));
+        }
+        if let (Some(line), true) = (&self.rig.line, self.lines > 0) {
+            let (bore, length) = (shown.bore(line.lay.diameter.diameter()), shown.length(line.lay.length));
+            list.push(format!("{} of {bore}, {length} each", more(self.lines, "supply line")));
+        }
+        if let (Some(rated), Some(second)) = (self.second_pumper, &self.rig.transfer) {
+            let with = tubes(second);
+            list.push(format!("a second pumper of {} or more, {with}, for the siphons", shown.flow(rated)));
+        }
+        if let Some(rated) = self.larger_pumper {
+            let (rated, with) = (shown.flow(rated), tubes(&self.rig.pumper));
+            list.push(format!("a pumper of {rated} or more, {with}, to draft in place of this one"));
+        }
+        list
     }
 
     fn cost(&self) -> u32 {
@@ -142,9 +174,4 @@ pub fn call_for(rig: &Rig, wanted: GallonsPerMinute, settings: &TransferSettings
         }
     }
     Ok(best)
-}
-
-/// Suction hose that goes with a rating, for a text.
-pub fn suction_text(rated: GallonsPerMinute) -> Checked<(u32, Inches)> {
-    standard(rated).map(|p| (p.suctions, p.suction))
 }

@@ -75,6 +75,19 @@ pub enum RigLimit {
     SupplyLine,
 }
 
+impl RigLimit {
+    pub fn words(self) -> &'static str {
+        match self {
+            RigLimit::PumpAtLift => "the pumper at this lift and altitude",
+            RigLimit::PumpAtPressure => "the pumper at the pressure the lines need",
+            RigLimit::Suction => "the suction",
+            RigLimit::Siphons => "the siphons",
+            RigLimit::SingleTank => "one tank without a siphon to fill it",
+            RigLimit::SupplyLine => "the supply line",
+        }
+    }
+}
+
 /// The greatest flow of a rig.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct RigFlow {
