@@ -17,13 +17,14 @@ pub(super) fn check(row: Row, file: &str, found: &mut Findings) -> Option<FillSi
     }
     let place =
         row.place.map_err(|e| cells.wrong(e.to_string(), "write longitude first, in decimal degrees"));
-    let kind =
-        match cells.take("kind") {
-            None => Err(cells
-                .wrong("the kind is missing".into(), "say what the site is: hydrant, dry-hydrant, draft, …")),
-            Some(text) => text.parse().map_err(|e| cells.wrong(e, "correct the kind")),
-        };
-    if let Ok(kind) = kind {
+    let kind = match cells.take("kind") {
+        None => {
+            cells.wrong("the kind is missing".into(), "say what the site is: hydrant, dry-hydrant, draft, …");
+            None
+        }
+        Some(text) => text.parse().map_err(|e| cells.wrong(e, "correct the kind")).ok(),
+    };
+    if let Some(kind) = kind {
         cells.only_what_means_something(kind);
     }
     let flow = cells.number("flow_gpm", 0.0);
@@ -46,7 +47,7 @@ pub(super) fn check(row: Row, file: &str, found: &mut Findings) -> Option<FillSi
     let note = cells.take("note").unwrap_or_default();
     cells.nothing_left();
     let only_notes = found.iter().skip(before).all(|f| f.code == Code::ColumnIgnored);
-    let (place, kind) = (place.ok()?, kind.ok()?);
+    let (place, kind) = (place.ok()?, kind?);
     only_notes.then_some(FillSite {
         name,
         kind,
