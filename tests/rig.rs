@@ -104,8 +104,7 @@ fn the_drawing_shows_every_part_once() {
         if let (Some(second), true) = (found.rig.transfer, found.rig.tanks > 1) {
             assert_eq!(at(2), second.suctions.min(3), "{text}");
         }
-        let [hose, tanks, dump, lane] =
-            ["supply line", "TANK 1", "^ dump", "CLEAR LANE"].map(|what| row_of(what));
+        let [hose, tanks, dump, lane] = ["supply line", "TANK 1", "^ dump", "CLEAR LANE"].map(&row_of);
         assert!(hose < tanks && tanks < dump && dump < lane, "{text}");
         let marks = rows[dump].matches("dump").count() as u32;
         assert_eq!(marks, (found.rig.tanks - 1).max(1), "{text}");
