@@ -129,6 +129,10 @@ fn fill_site(site: &SiteReport) -> Feature {
             "verified": site.verified,
             "used": site.used.is_ok(),
             "reason": site.used.as_ref().err(),
+            "basis": site.basis.map(|b| b.as_str()),
+            "told": site.told,
+            "shares": site.shares,
+            "lasts_s": site.lasts.map(|t| tenth(t.0)),
             "note": site.note,
         }),
     )

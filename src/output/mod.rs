@@ -1,6 +1,8 @@
 //! The answer written out. Reads answers, computes nothing.
 
 pub mod geojson;
+pub mod rig;
+pub mod rig_site;
 pub mod steps;
 pub mod table;
 

@@ -8,7 +8,7 @@ use crate::plan::circulation::{PlanLoop, plan_loop};
 use crate::plan::dump_facts::DumpFacts;
 use crate::plan::ground::{Ground, PlacedSite};
 use crate::plan::options::{Choice, Field};
-use crate::plan::reasons::{dump_forbidden, no_dump_site, no_loop};
+use crate::plan::reasons::{dump_forbidden, no_dump_site, no_loop, shared_sources};
 use crate::plan::request::Problem;
 use crate::plan::trade_off::{self, TradeOff};
 use crate::roads::network::Network;
@@ -19,6 +19,7 @@ use crate::shuttle::{self, Limitation, ShuttleError, Sustained};
 use crate::sites::dump::{DumpKind, SupplyLine};
 use crate::units::{Gallons, GallonsPerMinute, Seconds};
 use crate::vehicle::Load;
+use crate::water::source::{Basis, time_to_exhaustion};
 use rayon::prelude::*;
 
 /// Dump sites carried forward to loops and simulation.
@@ -84,6 +85,14 @@ pub struct SiteReport {
     pub berths: u32,
     pub verified: bool,
     pub note: String,
+    /// How far its yield can be trusted; none where it is out or not rated.
+    pub basis: Option<Basis>,
+    /// What of it was measured, computed, assumed, and is unknown.
+    pub told: Option<String>,
+    /// Main or pond that it shares with others.
+    pub shares: Option<String>,
+    /// How long a volume lasts at the site's own flow.
+    pub lasts: Option<Seconds>,
     /// Used by at least one option; else the reason why not.
     pub used: Result<(), String>,
 }
@@ -287,6 +296,7 @@ fn explain(
             "Have the next source ready before it is",
         ));
     }
+    findings.extend(shared_sources(field, number, &case));
     let drive_through = loops.iter().all(|l| !l.at_dump.turns());
     let facts = DumpFacts::of(field, number, &case, drive_through, &mut findings);
     Ok(PlanOption {
@@ -352,6 +362,10 @@ fn report(
         berths: site.berths,
         verified: site.verified,
         note: site.note.clone(),
+        basis: state.map(|s| s.basis),
+        told: state.map(|s| s.told.clone()),
+        shares: site.details.shares.clone(),
+        lasts: state.and_then(|s| time_to_exhaustion(s.volume?, s.flow, GallonsPerMinute::ZERO).ok()?),
         used,
     }
 }

@@ -9,12 +9,15 @@ use crate::plan::staging::{self, Staging};
 use crate::roads::network::Arc;
 use crate::routing::search::Drive;
 use crate::sites::dump::{DumpCandidate, HoseBed, INTAKE_RESIDUAL};
+use crate::sites::rig::{rig_of, supply_line};
 use crate::sites::space::Space;
-use crate::units::{Feet, GallonsPerMinute, Metres};
+use crate::units::{Feet, GallonsPerMinute, Metres, Shown};
 use crate::water::Checked;
 use crate::water::draft::capacity_at_pressure;
 use crate::water::hose::Lay;
 use crate::water::relay::{self, Relay};
+use crate::water::rig::call::call_for;
+use crate::water::transfer::TransferSettings;
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
@@ -40,6 +43,7 @@ impl DumpFacts {
     ) -> DumpFacts {
         let dump = &field.dumps[case.choice.dump];
         let space = space(field, dump, findings);
+        findings.extend(rig(field, number, dump));
         DumpFacts {
             relay: supply(field, number, dump, findings),
             staging: waiting(field, case, &space, findings),
@@ -130,6 +134,27 @@ fn supply(field: &Field, number: usize, dump: &DumpCandidate, findings: &mut Fin
         "Ask for the engine early if the officer wants it; its intake must keep 20 psi",
     ));
     Some(relay)
+}
+
+/// What the rig lacks for the need, and what to call for, at this dump site's line.
+fn rig(field: &Field, number: usize, dump: &DumpCandidate) -> Option<Finding> {
+    let (problem, settings) = (field.problem, TransferSettings::default());
+    // What cannot be worked out was refused before.
+    let bed = HoseBed::of(&problem.fleet).ok().flatten()?;
+    let line = supply_line(&bed, dump.lay.length, dump.lay.lines, dump.lay.rise.unwrap_or(Feet::ZERO));
+    let rig = rig_of(&problem.fleet, &problem.rig, Some(line)).ok()?;
+    let gives = rig.at_the_tanks(&settings).ok()?;
+    if gives.flow >= problem.need {
+        return None;
+    }
+    let action = match call_for(&rig, problem.need, &settings).ok()? {
+        Some(call) => {
+            format!("Call for {}; `tankerloop rig` shows the site", call.words(None, Shown::Us).join(", "))
+        }
+        None => "Set up a second dump site, or lower the lift".into(),
+    };
+    let cause = format!("the rig gives {:.0} at most, held back by {}", gives.flow, gives.limit.words());
+    Some(Finding::new(Code::RigLimits, Where::default().named(format!("option {number}")), cause, action))
 }
 
 fn propose(field: &Field, dump: &DumpCandidate, need: GallonsPerMinute) -> Checked<Option<Relay>> {

@@ -12,7 +12,7 @@ use crate::shuttle::loops::ClassGraphs;
 use crate::sites::fill::{FillSite, Readiness, from_map, ready};
 use crate::units::{Gallons, GallonsPerMinute, Metres};
 use crate::vehicle::Load;
-use crate::water::source::Conditions;
+use crate::water::source::Basis;
 use std::sync::OnceLock;
 
 /// Beyond this a site's stretch to its road is worth a look.
@@ -67,11 +67,14 @@ pub struct PlacedSite {
     pub state: Result<PlacedFill, String>,
 }
 
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct PlacedFill {
     pub spot: Spot,
     pub flow: GallonsPerMinute,
     pub volume: Option<Gallons>,
+    pub basis: Basis,
+    /// What of it was measured, computed, assumed, and is unknown.
+    pub told: String,
 }
 
 /// Everything that stands on the road before a dump site is chosen.
@@ -205,12 +208,7 @@ fn place_sites(
     snap: &dyn Fn(Place, Errand, Metres) -> Option<Spot>,
     findings: &mut Findings,
 ) -> Outcome<Vec<PlacedSite>> {
-    let conditions = Conditions {
-        altitude_ft: problem.rig.altitude,
-        curve: problem.rig.capacity_curve,
-        fill_pump_gpm: problem.fleet.fill_pumper().map(|p| p.rated),
-        assumed_lift_ft: None,
-    };
+    let conditions = problem.conditions();
     let mapped: Vec<FillSite> = if problem.mapped_sites.wanted {
         roads.network.waters.iter().map(|w| from_map(w, &problem.mapped_sites)).collect()
     } else {
@@ -229,7 +227,7 @@ fn place_sites(
             }
             (_, None) => Err(format!("no road that leads anywhere within {farthest:.0}")),
             (Readiness::Not { reason }, Some(_)) => Err(reason),
-            (Readiness::Ready { flow, volume, .. }, Some(spot)) => {
+            (Readiness::Ready { flow, volume, basis, told }, Some(spot)) => {
                 if spot.distance.0 > SITE_NEAR_ROAD.0 {
                     findings.add(Finding::new(
                         Code::SiteFarFromRoad,
@@ -238,7 +236,7 @@ fn place_sites(
                         "Check that a tanker or a hose reaches it, or correct its place",
                     ));
                 }
-                Ok(PlacedFill { spot, flow, volume })
+                Ok(PlacedFill { spot, flow, volume, basis, told })
             }
         };
         placed.push(PlacedSite { site, state });

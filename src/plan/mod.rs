@@ -5,7 +5,8 @@
 //! `reach` works out the travel times between fill sites and dump candidates; `options` chooses
 //! who fills where; `cases` puts the choices on real
 //! loops as shuttles; `answer` ranks and explains; `circulation` tells the way round; `dump_facts` and
-//! `staging` look at the dump site, `trade_off` compares them; `reasons` tells why not.
+//! `staging` look at the dump site, `trade_off` compares them; `reasons` tells why not. `rig` answers
+//! for a dump rig alone, without roads.
 
 pub mod answer;
 pub mod bridges;
@@ -17,6 +18,7 @@ pub mod options;
 pub mod reach;
 pub mod reasons;
 pub mod request;
+pub mod rig;
 mod scenario;
 pub mod setting;
 pub mod staging;

@@ -9,10 +9,12 @@ use crate::plan::request::Problem;
 use crate::routing::topology::seconds;
 use crate::shuttle::{self, DrawKind, DrawLimit, Dump, Fill, Shuttle, ShuttleError, Tanker};
 use crate::sites::dump::{DumpCandidate, HoseBed, candidates};
-use crate::units::{GallonsPerMinute, Seconds};
-use crate::water::BadInput;
-use crate::water::draft::{capacity_at_draft, capacity_at_pressure, suction_capacity};
-use crate::water::transfer::{Rig, RigLimit, TransferSettings, rig_flow};
+use crate::sites::rig::{rig_of, supply_line};
+use crate::sites::share::{Part, share_out};
+use crate::units::{Feet, GallonsPerMinute, Seconds};
+use crate::water::rig::{RigLimit, SupplyLine};
+use crate::water::transfer::TransferSettings;
+use crate::water::{BadInput, Checked};
 use std::collections::BTreeMap;
 
 /// When a tanker without a known station reaches the dump site, after its turnout (common
@@ -63,28 +65,21 @@ pub struct Field<'a, 'r> {
     pub dumps: Vec<DumpCandidate>,
     /// An overlay's entry that took candidates away.
     pub forbidden: Option<Entry>,
-    draw: Vec<DrawLimit>,
+    /// What lets the water through at each dump candidate.
+    draw: Vec<Vec<DrawLimit>>,
 }
 
-/// What pumper, suctions, tanks and siphons let through.
-fn rig_limit(problem: &Problem) -> Result<DrawLimit, BadInput> {
-    let settings = TransferSettings::default();
-    let rig = &problem.rig;
-    let tanks = problem.fleet.portable_tanks.len() as u32;
-    let none = || BadInput { what: "pumpers", found: 0.0, remedy: "add a [[pumper]]".into() };
-    let pumper = problem.fleet.draft_pumper().ok_or_else(none)?;
-    let at_lift = capacity_at_draft(pumper.rated, rig.lift, rig.altitude, rig.capacity_curve)?;
-    let pump = at_lift.min(capacity_at_pressure(pumper.rated, pumper.pressure)?);
-    let suction = suction_capacity(rig.suction, pumper.suctions)?;
-    let siphons = problem.fleet.siphons;
-    let transfer_pump = GallonsPerMinute::ZERO;
-    let found = rig_flow(&Rig { pump, suction, tanks, siphons, transfer_pump }, &settings)?;
+/// What pumper, suctions, tanks and siphons let through, and what the supply line carries.
+fn draw_limits(problem: &Problem, line: Option<SupplyLine>) -> Checked<Vec<DrawLimit>> {
+    let rig = rig_of(&problem.fleet, &problem.rig, line)?;
+    let found = rig.at_the_tanks(&TransferSettings::default())?;
     let kind = match found.limit {
-        RigLimit::Pump => DrawKind::Pumper,
+        RigLimit::PumpAtLift | RigLimit::PumpAtPressure => DrawKind::Pumper,
         RigLimit::Suction => DrawKind::Suction,
         RigLimit::Siphons | RigLimit::SingleTank => DrawKind::Siphons,
+        RigLimit::SupplyLine => DrawKind::SupplyLine,
     };
-    Ok(DrawLimit { kind, flow: found.flow })
+    Ok(vec![DrawLimit { kind, flow: found.flow }])
 }
 
 impl<'a, 'r> Field<'a, 'r> {
@@ -92,7 +87,8 @@ impl<'a, 'r> Field<'a, 'r> {
     pub fn survey(problem: &'a Problem, ground: &'a Ground<'r>) -> Outcome<Field<'a, 'r>> {
         let fleet_file = || Where::file(&problem.fleet_file);
         let bad = |e: BadInput| -> Finding { e.finding(fleet_file()) };
-        let draw = vec![rig_limit(problem).map_err(bad)?];
+        // So that an unusable rig is refused even where no dump site is found.
+        draw_limits(problem, None).map_err(bad)?;
         let bed = HoseBed::of(&problem.fleet).map_err(bad)?;
         let usable = |segment: usize| {
             ground.snapper.is_proper(segment)
@@ -121,6 +117,16 @@ impl<'a, 'r> Field<'a, 'r> {
             }
             known || segments.contains(&dump.spot.segment)
         });
+        let draw = dumps.iter().map(|dump| {
+            let lay = &dump.lay;
+            let line = bed
+                .as_ref()
+                .map(|bed| supply_line(bed, lay.length, lay.lines, lay.rise.unwrap_or(Feet::ZERO)));
+            let mut limits = draw_limits(problem, line)?;
+            limits.push(DrawLimit { kind: DrawKind::SupplyLine, flow: lay.flow });
+            Ok(limits)
+        });
+        let draw = draw.collect::<Checked<_>>().map_err(bad)?;
         let reach = Reach::search(ground, &segments, problem.search.longest_leg_minutes * 60.0);
         Ok(Field { problem, ground, reach, dumps, forbidden, draw })
     }
@@ -201,8 +207,7 @@ impl<'a, 'r> Field<'a, 'r> {
             .rig
             .dump_berths
             .unwrap_or(problem.fleet.portable_tanks.len().clamp(1, MOST_DUMP_BERTHS) as u32);
-        let mut draw_limits = self.draw.clone();
-        draw_limits.push(DrawLimit { kind: DrawKind::SupplyLine, flow: self.dumps[dump].lay.flow });
+        let draw_limits = self.draw[dump].clone();
         let fill = |&site: &usize| {
             let placed = &self.ground.sites[site];
             let state = placed.state.as_ref().ok();
@@ -213,14 +218,35 @@ impl<'a, 'r> Field<'a, 'r> {
                 volume: state.and_then(|s| s.volume),
             }
         };
+        let mut fill: Vec<Fill> = fills.iter().map(fill).collect();
+        self.share(&fills, &tankers, &mut fill);
         let shuttle = Shuttle {
             tankers,
-            fills: fills.iter().map(fill).collect(),
+            fills: fill,
             dump: Dump { berths, tank_room: problem.fleet.portable_tanks.iter().copied().sum(), draw_limits },
             lanes: Vec::new(),
             spread: problem.spread,
         };
         (shuttle, members, fills)
+    }
+
+    /// Cuts what sites on one main or pond give to their parts; `fills` are the sites of `given`.
+    fn share(&self, fills: &[usize], tankers: &[Tanker], given: &mut [Fill]) {
+        let part = |(nth, site): (usize, &usize)| {
+            let details = &self.ground.sites[*site].site.details;
+            Part {
+                shares: details.shares.clone(),
+                shared_flow: details.shared_flow,
+                flow: given[nth].flow,
+                volume: given[nth].volume,
+                loads: tankers.iter().filter(|t| t.fill == nth).map(|t| t.load).sum(),
+            }
+        };
+        let mut parts: Vec<Part> = fills.iter().enumerate().map(part).collect();
+        share_out(&mut parts);
+        for (fill, part) in given.iter_mut().zip(parts) {
+            (fill.flow, fill.volume) = (part.flow, part.volume);
+        }
     }
 
     fn ceiling(

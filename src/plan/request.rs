@@ -3,13 +3,16 @@
 
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
-use crate::plan::scenario::{RigSettings, ScenarioFile, SearchSettings, SpreadFile};
+use crate::plan::scenario::{ScenarioFile, SearchSettings, SpreadFile};
 use crate::plan::setting::{RoadInputs, Setting};
 use crate::shuttle::{Spread, Terms, Vary};
 use crate::sites::fill::{FillSite, MappedSites};
 use crate::sites::fill_file;
+use crate::sites::rig::RigSettings;
+use crate::sites::share;
 use crate::units::{GallonsPerMinute, Seconds};
 use crate::vehicle::Fleet;
+use crate::water::source::{Conditions, WaterLevel};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -44,6 +47,8 @@ pub struct Problem {
     /// Sites from lists; those from map tags are added once the roads are read.
     pub listed_sites: Vec<FillSite>,
     pub mapped_sites: MappedSites,
+    /// Water level at which the fill sites are rated.
+    pub level: WaterLevel,
     pub month: Option<u8>,
     pub incident_name: String,
     pub incident: Place,
@@ -58,6 +63,17 @@ pub struct Problem {
 }
 
 impl Problem {
+    /// What holds for all fill sites.
+    pub fn conditions(&self) -> Conditions {
+        Conditions {
+            altitude_ft: self.rig.altitude,
+            curve: self.rig.capacity_curve,
+            level: self.level,
+            fill_pump_gpm: self.fleet.fill_pumper().map(|p| p.rated),
+            assumed_lift_ft: None,
+        }
+    }
+
     pub fn read(path: &Path, overrides: &Overrides) -> Outcome<Problem> {
         let raw = ScenarioFile::read(path)?;
         let file = path.display().to_string();
@@ -134,6 +150,7 @@ impl Problem {
                 Err(refusal) => keep(refusal),
             }
         }
+        share::agree(&mut listed_sites);
         refused.extend(same_names(&listed_sites));
         if let Err(Refusal(errors)) = findings.refuse_errors() {
             refused.extend(errors);
@@ -160,6 +177,7 @@ impl Problem {
             fleet_file,
             listed_sites,
             mapped_sites: raw.mapped_sites,
+            level: raw.water_level,
             incident_name: incident.name.unwrap_or_else(|| "incident".into()),
             incident: at,
             dump,

@@ -5,8 +5,9 @@ use crate::routing::access::Policy;
 use crate::shuttle::loops::Ways;
 use crate::shuttle::{Spread, Terms, Vary};
 use crate::sites::fill::MappedSites;
-use crate::units::{Feet, Inches, Metres};
-use crate::water::draft::CapacityCurve;
+use crate::sites::rig::RigSettings;
+use crate::units::Metres;
+use crate::water::source::WaterLevel;
 use serde::Deserialize;
 use std::path::{Path, PathBuf};
 
@@ -31,6 +32,8 @@ pub(super) struct ScenarioFile {
     pub policy: Policy,
     #[serde(default)]
     pub mapped_sites: MappedSites,
+    #[serde(default)]
+    pub water_level: WaterLevel,
     #[serde(default)]
     pub shuttle: ShuttleFile,
     #[serde(default)]
@@ -83,36 +86,6 @@ impl Default for ShuttleFile {
             replications: terms.replications,
             seed: terms.seed,
             spread: SpreadFile::default(),
-        }
-    }
-}
-
-/// How the dump site is rigged.
-#[derive(Clone, Debug, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct RigSettings {
-    /// Surface of the water in the portable tank to the pump intake.
-    #[serde(rename = "lift_ft")]
-    pub lift: Feet,
-    #[serde(rename = "altitude_ft")]
-    pub altitude: Feet,
-    #[serde(rename = "suction_in")]
-    pub suction: Inches,
-    /// Tankers that unload at once; as many as there are portable tanks, two at most, if not given.
-    pub dump_berths: Option<u32>,
-    pub capacity_curve: CapacityCurve,
-}
-
-impl Default for RigSettings {
-    /// Common practice, no source: a pump draws from tanks beside it with a few feet of lift
-    /// through the older 5-inch suction.
-    fn default() -> Self {
-        RigSettings {
-            lift: Feet(6.0),
-            altitude: Feet(0.0),
-            suction: Inches(5.0),
-            dump_berths: None,
-            capacity_curve: CapacityCurve::default(),
         }
     }
 }

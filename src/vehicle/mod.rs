@@ -123,7 +123,7 @@ pub struct HoseStock {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Role {
-    /// At the dump site, drafting from the portable tanks.
+    /// At the dump site, drafting from the portable tanks; a second one feeds the siphons.
     Draft,
     /// At a fill site, filling tankers.
     Fill,
@@ -165,6 +165,13 @@ impl Fleet {
         self.largest(&[Some(Role::Draft)])
             .or_else(|| self.largest(&[None]))
             .or_else(|| self.largest(&[Some(Role::Attack), Some(Role::Fill)]))
+    }
+
+    /// The pumper that feeds siphons at the dump site: the largest but one that is meant for drafting.
+    pub fn transfer_pumper(&self) -> Option<&Pumper> {
+        let first = self.draft_pumper().map(|p| p.chassis.id.as_str());
+        let others = self.pumpers.iter().filter(|p| Some(p.chassis.id.as_str()) != first);
+        others.filter(|p| p.role == Some(Role::Draft)).max_by(|a, b| a.rated.0.total_cmp(&b.rated.0))
     }
 
     /// The pumper that fills tankers where no pressure does: one that is not drafting at the dump site.

@@ -52,8 +52,7 @@ pub fn check(problem: &Problem, option: &PlanOption, crew: &Crew, found: &mut Ve
 
 fn ceiling(option: &PlanOption, crew: &Crew, found: &mut Verification) {
     let (number, stated) = (option.number, option.said.ceiling_flow_gpm);
-    // Two freedoms: the bound of all limits together is a little tighter than the least of each
-    // alone, and what moving water between tanks costs depends on who else can pump there.
+    // The bound of all limits together is a little tighter than the least of each alone.
     let (low, high) = (joint_gpm(crew, crew.draw_gpm.0), separate_gpm(crew, crew.draw_gpm.1));
     let (Some(low), Some(high)) = (low, high) else {
         return found.add("flow.ceiling", Some(number), false, "the programme has no bound");

@@ -9,6 +9,7 @@
 #![allow(dead_code)]
 
 use super::support::world::World;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use tankerloop::finding::{Code, Outcome};
 use tankerloop::place::Place;
@@ -52,7 +53,7 @@ pub struct Scene {
     name: &'static str,
     world: World,
     incident: Place,
-    sites: Vec<String>,
+    sites: Vec<BTreeMap<String, String>>,
     tankers: Vec<String>,
     hose: (f64, f64),
     top: String,
@@ -98,12 +99,15 @@ impl Scene {
         self
     }
 
-    /// A fill site at a node: kind, flow, and whatever further columns, as `key=value`.
+    /// A fill site at a node: kind, flow (0 for none), and whatever further columns.
     pub fn site(mut self, name: &str, node: char, kind: &str, gpm: f64, more: &[(&str, &str)]) -> Scene {
         let place = self.world.place(node);
-        let value = |key: &str| more.iter().find(|(k, _)| *k == key).map_or("", |(_, v)| v);
-        let columns = ["volume_gal", "berths", "season", "in_service"].map(value).join(",");
-        self.sites.push(format!("{name},{},{},{kind},{gpm},{columns}", place.lon(), place.lat()));
+        let flow = if gpm > 0.0 { gpm.to_string() } else { String::new() };
+        let own = [("name", name), ("kind", kind), ("flow_gpm", &flow)];
+        let (lon, lat) = (place.lon().to_string(), place.lat().to_string());
+        let all =
+            own.into_iter().chain([("lon", lon.as_str()), ("lat", lat.as_str())]).chain(more.iter().copied());
+        self.sites.push(all.map(|(key, value)| (key.to_string(), value.to_string())).collect());
         self
     }
 
@@ -174,6 +178,12 @@ impl Scene {
         self
     }
 
+    /// A line at the head of the scenario.
+    pub fn top(mut self, line: &str) -> Scene {
+        self.top.push_str(&format!("{line}\n"));
+        self
+    }
+
     pub fn search(mut self, keys: &str) -> Scene {
         self.search = keys.into();
         self
@@ -208,8 +218,14 @@ impl Scene {
         for (name, heights) in &self.tiles {
             std::fs::write(folder.join(name), heights).unwrap();
         }
-        let head = "name,lon,lat,kind,flow_gpm,volume_gal,berths,season,in_service";
-        put("sites.csv", format!("{head}\n{}\n", self.sites.join("\n")));
+        let columns: BTreeSet<&String> = self.sites.iter().flat_map(BTreeMap::keys).collect();
+        let head: Vec<&str> = columns.iter().map(|c| c.as_str()).collect();
+        let row = |site: &BTreeMap<String, String>| {
+            let cells = columns.iter().map(|column| site.get(*column).map_or("", String::as_str));
+            cells.collect::<Vec<_>>().join(",")
+        };
+        let rows: Vec<String> = self.sites.iter().map(row).collect();
+        put("sites.csv", format!("{}\n{}\n", head.join(","), rows.join("\n")));
         let tank = |gal: &f64| format!("[[portable_tank]]\nvolume_gal = {gal:?}\n");
         let tanks: Vec<String> = self.tanks_gal.iter().map(tank).collect();
         put(
