@@ -130,7 +130,7 @@ fn crews_beside_all_assignments() {
     println!("seed {SEED}");
     let mut rng = Pcg64Mcg::seed_from_u64(SEED);
     let (mut optimal, mut number, mut worst) = (0, 0, 0.0_f64);
-    let rounds = 4;
+    let rounds = 20;
     for round in 0..rounds {
         for tankers in 1..=7 {
             for sites in 1..=3 {

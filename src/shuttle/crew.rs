@@ -231,7 +231,8 @@ impl Posts {
         berths
     }
 
-    /// All assignments that differ from one by a tanker moved or two exchanged.
+    /// All assignments that differ from one by a tanker moved or left out, or by two exchanged. Leaving one
+    /// out never raises the ceiling, but a small tanker in the berth keeps large ones waiting.
     pub(super) fn neighbours(
         &self,
         bounds: &Bounds,
@@ -248,12 +249,35 @@ impl Posts {
                 moved[t] = Some(site);
                 add(moved);
             }
+            if from.site_of[t].is_some() && from.members().len() > 1 {
+                let mut without = from.site_of.clone();
+                without[t] = None;
+                add(without);
+            }
             for &u in members.iter().filter(|u| **u > t) {
                 let (Some(a), Some(b)) = (from.site_of[t], from.site_of[u]) else { continue };
                 if a != b && bounds.can(t, b) && bounds.can(u, a) {
                     let mut exchanged = from.site_of.clone();
                     exchanged.swap(t, u);
                     add(exchanged);
+                }
+            }
+        }
+        // With crews to share out, one may stand elsewhere, or stand by: berths at a weak source fill tankers
+        // together, one berth fills them one after the other.
+        if self.crews.is_some() {
+            for site in from.sites().into_iter().filter(|s| from.berths[*s] > 1) {
+                let mut fewer = from.berths.clone();
+                fewer[site] -= 1;
+                let open = |to: &usize| *to != site && fewer[*to] > 0 && fewer[*to] < self.fills[*to].berths;
+                let elsewhere = (0..fewer.len()).filter(open).map(|to| {
+                    let mut moved = fewer.clone();
+                    moved[to] += 1;
+                    moved
+                });
+                for berths in std::iter::once(fewer.clone()).chain(elsewhere) {
+                    let ceiling = GallonsPerMinute(bounds.ceiling_gpm(&from.site_of, &berths));
+                    out.push(Assignment { berths, ceiling, site_of: from.site_of.clone() });
                 }
             }
         }

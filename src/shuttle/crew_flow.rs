@@ -15,6 +15,8 @@ use crate::units::GallonsPerMinute;
 
 /// So many assignments of the closed form are carried to the simulation.
 const CARRIED: usize = 6;
+/// From so many of them a climb is begun.
+const CLIMBED: usize = 4;
 /// Assignments simulated in one climb; a stop for shuttles in which nearly everything is equal.
 const MOST_SIMULATED: usize = 400;
 /// Sets of tankers of one size looked at, best first.
@@ -76,25 +78,32 @@ impl Posts {
             left -= 1;
             Case::new(&self.shuttle(candidate).0, terms).flow_gpm(terms, &luck, floor)
         };
+        // The best few by the closed form are each climbed from, for hills differ in their feet: first
+        // from the best of them, then from the others as far as they lead above it.
+        let all: Vec<usize> = (0..self.fills.len()).collect();
+        let mut tops: Vec<Assignment> = Vec::new();
         for candidate in from.iter().take(CARRIED) {
             if let Some(gpm) = try_(candidate, &best) {
                 best = Some((candidate.clone(), gpm));
             }
         }
-        let (mut best, all) = (best?, (0..self.fills.len()).collect::<Vec<usize>>());
-        'climb: loop {
-            if best.1 >= enough_gpm {
-                break;
-            }
-            let mut next = self.neighbours(bounds, &best.0, &all, free);
-            next.sort_by(|a, b| b.ceiling.0.total_cmp(&a.ceiling.0).then(a.site_of.cmp(&b.site_of)));
-            for candidate in next {
-                if let Some(gpm) = try_(&candidate, &Some(best.clone())) {
-                    best = (candidate, gpm);
-                    continue 'climb;
+        let mut best = best?;
+        let feet = std::iter::once(best.0.clone()).chain(from.iter().take(CLIMBED).cloned());
+        for foot in feet.collect::<Vec<_>>() {
+            let mut here = foot;
+            while best.1 < enough_gpm && !tops.contains(&here) {
+                tops.push(here.clone());
+                let mut next = self.neighbours(bounds, &here, &all, free);
+                next.sort_by(|a, b| b.ceiling.0.total_cmp(&a.ceiling.0).then(a.site_of.cmp(&b.site_of)));
+                let better = next.into_iter().find_map(|candidate| {
+                    let gpm = try_(&candidate, &Some(best.clone()))?;
+                    Some((candidate, gpm))
+                });
+                if let Some(better) = better {
+                    here = better.0.clone();
+                    best = better;
                 }
             }
-            break;
         }
         Some((best.0, GallonsPerMinute(best.1)))
     }
