@@ -100,6 +100,7 @@ codes! {
     SiteVolumeLimited "site-volume-limited" Caution "a source would be emptied within the operational period";
     LiftUnknown "lift-unknown" Caution "the lift at a draft site is not given";
     TankerCannotReach "tanker-cannot-reach" Caution "one tanker cannot drive a loop of the option";
+    TankerLeftOut "tanker-left-out" Note "one tanker takes no part, for the others bring more without it";
     StationUnreachable "station-unreachable" Caution "a tanker's station has no way to the dump site";
     SupplyLineLimits "supply-line-limits" Note "the supply line carries less than the flow wanted";
     RelayProposed "relay-proposed" Note "a pumper in the supply line would make it carry more; no figure counts it";

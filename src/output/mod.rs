@@ -1,6 +1,8 @@
 //! The answer written out. Reads answers, computes nothing.
 
 pub mod geojson;
+pub mod in_time;
+pub mod series;
 pub mod steps;
 pub mod table;
 

@@ -1,6 +1,7 @@
 //! The ranked options as a short table for a terminal.
 
 use crate::finding::Code;
+use crate::output::in_time;
 use crate::plan::answer::{Answer, PlanOption};
 use crate::plan::bridges::CrossedBridge;
 use crate::routing::bridge::Weight;
@@ -52,6 +53,8 @@ pub fn write(answer: &Answer, shown: Shown) -> String {
             shown.flow(option.limitation.gain)
         ));
     }
+    text.push('\n');
+    text.push_str(&in_time::text(answer, shown));
     text.push_str(&bridges(&answer.options, shown));
     text.push_str(&trade_offs(&answer.options, shown));
     if answer.options.is_empty() {

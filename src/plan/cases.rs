@@ -142,7 +142,7 @@ impl Field<'_, '_> {
                 (*key, times)
             })
             .collect();
-        let (mut free, tankers, fills) = self.shuttle(choice.dump, &choice.site_of, &plain);
+        let (mut free, tankers, fills) = self.posts(choice.dump, &plain).shuttle(&choice.assignment());
         let graphs: Vec<_> =
             loops.keys().map(|(class, _)| self.ground.classes[*class].graphs(self.ground.roads)).collect();
         let driven: Vec<_> = graphs.iter().zip(loops.values()).collect();

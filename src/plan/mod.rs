@@ -5,14 +5,17 @@
 //! `reach` works out the travel times between fill sites and dump candidates; `options` chooses
 //! who fills where; `cases` puts the choices on real
 //! loops as shuttles; `answer` ranks and explains; `circulation` tells the way round; `dump_facts` and
-//! `staging` look at the dump site, `trade_off` compares them; `reasons` tells why not.
+//! `staging` look at the dump site, `trade_off` compares them; `reasons` tells why not;
+//! `in_time` is an option over time and in trouble, `call` what to call for.
 
 pub mod answer;
 pub mod bridges;
+pub mod call;
 pub mod cases;
 pub mod circulation;
 pub mod dump_facts;
 pub mod ground;
+pub mod in_time;
 pub mod options;
 pub mod reach;
 pub mod reasons;

@@ -115,6 +115,7 @@ impl Problem {
         range("search.site_to_road_m", raw.search.site_to_road.0, 1.0, 5_000.0, "m");
         range("search.options", raw.search.options as f64, 1.0, 50.0, "");
         range("search.fill_sites_at_once", raw.search.fill_sites_at_once as f64, 1.0, 10.0, "");
+        range("search.fill_crews", f64::from(raw.search.fill_crews.unwrap_or(1)), 1.0, 50.0, "");
         range("search.dump_candidates", raw.search.dump_candidates as f64, 1.0, 500.0, "");
         range("rig.lift_ft", raw.rig.lift.0, 0.0, 25.0, "ft");
         range("rig.altitude_ft", raw.rig.altitude.0, -1_500.0, 20_000.0, "ft");
@@ -207,10 +208,20 @@ fn check_fleet(fleet: &Fleet, file: &str) -> Outcome<()> {
             missing.push(Finding::new(code, Where::file(file), format!("the fleet has no {what}"), how));
         }
     };
-    need(!fleet.tankers.is_empty(), Code::NoTanker, "tanker", "add a [[tanker]]");
-    need(!fleet.pumpers.is_empty(), Code::NoPumper, "pumper", "add a [[pumper]] to draft at the dump site");
+    need(
+        fleet.due().contains(&true),
+        Code::NoTanker,
+        "tanker that comes without a call",
+        "add a [[tanker]], or take `call` from one",
+    );
+    need(
+        fleet.due_pumpers().next().is_some(),
+        Code::NoPumper,
+        "pumper that comes without a call",
+        "add a [[pumper]] to draft at the dump site, or take `call` from one",
+    );
     need(!fleet.portable_tanks.is_empty(), Code::NoPortableTank, "portable tank", "add a [[portable_tank]]");
-    let hose = fleet.pumpers.iter().any(|p| !p.hose.is_empty());
+    let hose = fleet.due_pumpers().any(|p| !p.hose.is_empty());
     need(
         hose,
         Code::InputInvalid,

@@ -132,6 +132,8 @@ pub struct SearchSettings {
     pub options: usize,
     /// Most fill sites one option works at once: each needs a crew.
     pub fill_sites_at_once: usize,
+    /// Fill berths worked in all, each by a crew; every berth of the sites used if not given.
+    pub fill_crews: Option<u32>,
 }
 
 impl Default for SearchSettings {
@@ -142,6 +144,7 @@ impl Default for SearchSettings {
             dump_candidates: 24,
             options: 5,
             fill_sites_at_once: 2,
+            fill_crews: None,
         }
     }
 }

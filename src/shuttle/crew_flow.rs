@@ -35,16 +35,17 @@ impl Posts {
         Ok(self.most_of(&Bounds::new(self, terms.period.minutes()), terms, &vec![true; self.tankers.len()]))
     }
 
-    /// The same, climbing from assignments known.
+    /// The same, climbing from assignments known. Tankers for which `free` is false stay as they are.
     pub fn refined(
         &self,
         terms: &Terms,
         from: &[Assignment],
+        free: &[bool],
     ) -> Result<Option<(Assignment, GallonsPerMinute)>, ShuttleError> {
         self.check()?;
         check_terms(terms)?;
         let bounds = Bounds::new(self, terms.period.minutes());
-        Ok(self.simulated(&bounds, terms, from, &vec![true; self.tankers.len()], f64::INFINITY))
+        Ok(self.simulated(&bounds, terms, from, free, f64::INFINITY))
     }
 
     fn most_of(

@@ -208,7 +208,10 @@ fn at(
         let known = crew.sources.iter().position(|s| s.site == site);
         let source = known.unwrap_or(crew.sources.len());
         if known.is_none() {
-            let berths = sites[site].berths;
+            let berths = of.said.fill_berths;
+            if berths == 0 || berths > sites[site].berths {
+                return Err(format!("{} has {} berths, not {berths}", sites[site].name, sites[site].berths));
+            }
             crew.sources.push(Source { site, flow_gpm: water.0, volume_gal: water.1, berths });
         }
         let turning = |turns: bool| if turns { turn_s } else { 0.0 };
@@ -241,6 +244,10 @@ fn at(
     // Who arrives at the same moment goes first in the order of the fleet file.
     let in_fleet = |id: &str| problem.fleet.tankers.iter().position(|t| t.chassis.id == id);
     crew.trucks.sort_by_key(|truck| in_fleet(&truck.id));
+    let worked: u32 = crew.sources.iter().map(|source| source.berths).sum();
+    if problem.search.fill_crews.is_some_and(|crews| worked > crews) {
+        return Err(format!("{worked} fill berths are worked, more than there are crews"));
+    }
     if crew.trucks.is_empty() { Err("no tanker drives it".into()) } else { Ok(crew) }
 }
 
