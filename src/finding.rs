@@ -109,6 +109,10 @@ codes! {
     StagingNone "staging-none" Caution "no road near the dump site is known to have room for the tankers that may wait";
     ColumnIgnored "column-ignored" Note "a column or property is not one the reader knows";
     ValueAssumed "value-assumed" Note "a value was not given and a default was used";
+    DrillNotFitted "drill-not-fitted" Caution "a drill's log does not say something; the tool's own figure stays";
+    DrillRowLeftOut "drill-row-left-out" Caution "a row of a drill's log lies so far out that it is left out";
+    DrillApplied "drill-applied" Note "times fitted from a drill are used";
+    DrillBasis "drill-basis" Caution "a drill's driving times were not compared with modelled ones";
     VerifyFailed "verify-failed" Error "the independent recomputation disagrees with the answer";
 }
 

@@ -2,6 +2,7 @@
 
 mod audit;
 mod demo;
+mod drill;
 mod drive;
 mod plan;
 mod prepare;
@@ -29,6 +30,7 @@ enum Command {
     Drive(drive::Args),
     Audit(audit::Args),
     Prepare(prepare::Args),
+    Drill(drill::Args),
 }
 
 /// 0: an option meets the need (or the drive exists). 1: none does. 2: an error in input or use.
@@ -39,6 +41,7 @@ pub fn run() -> ExitCode {
         Command::Drive(args) => drive::run(args),
         Command::Audit(args) => audit::run(args),
         Command::Prepare(args) => prepare::run(args),
+        Command::Drill(args) => drill::run(args),
     };
     match result {
         Ok(code) => code,

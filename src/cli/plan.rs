@@ -47,6 +47,9 @@ pub struct Args {
     /// given more than once.
     #[arg(long, value_name = "FILE.geojson")]
     overlay: Vec<PathBuf>,
+    /// Times fitted by `tankerloop drill`, in place of the scenario's.
+    #[arg(long, value_name = "FILE.toml")]
+    drill: Option<PathBuf>,
     /// Replications of the simulation.
     #[arg(long, value_name = "N")]
     replications: Option<u32>,
@@ -86,6 +89,7 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         when: args.when,
         replications: args.replications,
         seed: args.seed,
+        drill: args.drill,
         overlay: args.overlay,
         ..Overrides::default()
     };

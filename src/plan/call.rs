@@ -168,7 +168,7 @@ fn with_each_pumper(
 fn arrival(field: &Field, chassis: &Chassis, to: crate::place::Place) -> Seconds {
     let drive = chassis.station.and_then(|from| {
         match trip::trip(field.ground.roads, chassis.body(Load::Full), from, to) {
-            Ok(Trip::Found { leg, .. }) => Some(leg.travel),
+            Ok(Trip::Found { leg, .. }) => Some(field.problem.pace.driven(Load::Full, leg.travel)),
             _ => None,
         }
     });

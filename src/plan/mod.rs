@@ -1,6 +1,6 @@
 //! One incident, best options, everything explained.
 //!
-//! `request` resolves files and flags into a problem (`scenario` is the file as written, `setting` what
+//! `request` resolves files and flags into a problem (`timing` puts a drill's times into it, `scenario` is the file as written, `setting` what
 //! a single drive needs of it); `ground` puts fleet and sites on the road;
 //! `reach` works out the travel times between fill sites and dump candidates; `options` chooses
 //! who fills where; `cases` puts the choices on real
@@ -23,6 +23,7 @@ pub mod request;
 mod scenario;
 pub mod setting;
 pub mod staging;
+pub mod timing;
 pub mod trade_off;
 
 pub use answer::{Answer, plan};

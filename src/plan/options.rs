@@ -12,7 +12,7 @@ use crate::shuttle::{
 };
 use crate::sites::dump::{DumpCandidate, HoseBed, candidates};
 use crate::units::{GallonsPerMinute, Seconds};
-use crate::vehicle::{self, Fleet};
+use crate::vehicle::{self, Fleet, Load};
 use crate::water::BadInput;
 use crate::water::draft::{capacity_at_draft, capacity_at_pressure, suction_capacity};
 use crate::water::transfer::{Rig, RigLimit, TransferSettings, rig_flow};
@@ -183,14 +183,17 @@ impl<'a, 'r> Field<'a, 'r> {
             let class = self.class_of(i);
             let travel = match self.ground.stations[i] {
                 None => Some(ASSUMED_ARRIVAL),
-                Some(_) => self.reach.station_ms(class, i, &self.dumps[dump].spot).map(seconds),
+                Some(_) => {
+                    let drive = self.reach.station_ms(class, i, &self.dumps[dump].spot).map(seconds);
+                    drive.map(|drive| problem.pace.driven(Load::Full, drive))
+                }
             };
             let trip = |site: usize| {
                 let time = times.get(&(class, site)).filter(|_| travel.is_some())?;
                 let handling = self.ground.sites[site].site.handling.unwrap_or(tanker.fill_handling);
                 Some(RoundTrip {
-                    empty: time.empty,
-                    loaded: time.loaded,
+                    empty: problem.pace.driven(Load::Empty, time.empty),
+                    loaded: problem.pace.driven(Load::Full, time.loaded),
                     fill_handling: handling + time.at_fill,
                     dump_handling: tanker.dump_handling + time.at_dump,
                 })

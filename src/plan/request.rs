@@ -1,10 +1,12 @@
 //! The request: a scenario file and the flags that override it, resolved into one validated
 //! problem before any work is done.
 
+use crate::drill::file;
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::plan::scenario::{RigSettings, ScenarioFile, SearchSettings, SpreadFile};
 use crate::plan::setting::{RoadInputs, Setting};
+use crate::plan::timing::{self, Pace};
 use crate::shuttle::{Spread, Terms, Vary};
 use crate::sites::fill::{FillSite, MappedSites};
 use crate::sites::fill_file;
@@ -31,6 +33,8 @@ pub struct Overrides {
     pub when: Option<String>,
     pub replications: Option<u32>,
     pub seed: Option<u64>,
+    /// Times fitted from a drill.
+    pub drill: Option<PathBuf>,
 }
 
 /// A validated problem: everything but the roads, which are named.
@@ -52,6 +56,7 @@ pub struct Problem {
     pub need: GallonsPerMinute,
     pub terms: Terms,
     pub spread: Spread,
+    pub pace: Pace,
     pub rig: RigSettings,
     pub search: SearchSettings,
     pub findings: Findings,
@@ -105,7 +110,7 @@ impl Problem {
         let replications = overrides.replications.unwrap_or(shuttle.replications);
         range("shuttle.replications", f64::from(replications), 1.0, 100_000.0, "");
         let SpreadFile { travel, handling, service } = shuttle.spread;
-        let spread = Spread { travel, handling, service };
+        let mut spread = Spread { travel, handling, service };
         for (key, vary) in [("travel", travel), ("handling", handling), ("service", service)] {
             if let Vary::LogNormal { cv } = vary {
                 range(&format!("shuttle.spread.{key}"), cv, 0.0, 3.0, "(cv)");
@@ -128,6 +133,11 @@ impl Problem {
         let mut refused: Vec<Finding> = Vec::new();
         let mut keep = |refusal: Refusal| refused.extend(refusal.0);
         let setting = Setting::read(Some((path, &raw)), overrides, at, &mut findings).map_err(&mut keep).ok();
+        let drilled = overrides.drill.clone().or(raw.drill.as_ref().map(|path| folder.join(path)));
+        let drill = drilled.and_then(|path| {
+            let read = file::read(&path).map_err(&mut keep).ok()?;
+            Some((path.display().to_string(), read))
+        });
         let mut listed_sites = Vec::new();
         for sites in &raw.sites {
             match fill_file::read(&folder.join(sites), &mut findings) {
@@ -139,11 +149,13 @@ impl Problem {
         if let Err(Refusal(errors)) = findings.refuse_errors() {
             refused.extend(errors);
         }
-        let (Some(Setting { roads, fleet, fleet_file }), Some(at), true) = (setting, at, refused.is_empty())
+        let (Some(Setting { roads, mut fleet, fleet_file }), Some(at), true) =
+            (setting, at, refused.is_empty())
         else {
             return Err(Refusal(refused));
         };
         check_fleet(&fleet, &fleet_file)?;
+        let pace = timing::apply(drill.as_ref(), &mut fleet, &mut spread, &mut findings);
         if listed_sites.is_empty() && !raw.mapped_sites.wanted {
             return Err(Refusal::new(
                 Code::NoFillSite,
@@ -173,6 +185,7 @@ impl Problem {
                 seed: overrides.seed.unwrap_or(shuttle.seed),
             },
             spread,
+            pace,
             rig: raw.rig,
             search: raw.search,
             findings,

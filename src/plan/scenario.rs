@@ -23,6 +23,7 @@ pub(super) struct ScenarioFile {
     pub elevation: Vec<PathBuf>,
     #[serde(default)]
     pub overlay: Vec<PathBuf>,
+    pub drill: Option<PathBuf>,
     pub month: Option<u8>,
     pub when: Option<String>,
     pub incident: Option<IncidentFile>,

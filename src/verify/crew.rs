@@ -221,18 +221,25 @@ fn at(
             let both = (garage.vehicle(id, Load::Full), garage.vehicle(id, Load::Empty));
             let (Some(full), Some(empty)) = both else { return Err(format!("no tanker {id}")) };
             let passages = lanes.of_truck(garage, nth, full, empty);
-            let [loaded_lanes, empty_lanes] =
+            let [mut loaded_lanes, mut empty_lanes] =
                 passages.ok_or_else(|| format!("{id} cannot drive its loop"))?;
+            let pace = problem.pace;
+            for (lanes, factor) in [(&mut loaded_lanes, pace.loaded), (&mut empty_lanes, pace.empty)] {
+                for passage in lanes.iter_mut() {
+                    passage.after_s *= factor;
+                    passage.take_s *= factor;
+                }
+            }
             crew.trucks.push(Truck {
                 id: id.to_string(),
                 on_loop: drive.index,
                 source,
                 load_gal: tanker.usable.0,
-                arrival_s: arrival_s(garage, tanker, dump)?,
+                arrival_s: arrival_s(garage, tanker, dump, pace.loaded)?,
                 dump_handling_s: tanker.dump_handling.0 + turning(drive.turns_at_dump),
                 dump_gpm: tanker.dump_rate.0,
-                empty_s: drive.empty_ms as f64 / 1000.0,
-                loaded_s: drive.loaded_ms as f64 / 1000.0,
+                empty_s: pace.empty * drive.empty_ms as f64 / 1000.0,
+                loaded_s: pace.loaded * drive.loaded_ms as f64 / 1000.0,
                 empty_lanes,
                 loaded_lanes,
                 fill_handling_s: sites[site].handling_s.unwrap_or(tanker.fill_handling.0)
@@ -263,7 +270,7 @@ fn site_of(sites: &[Site], of: &super::answer::SaidLoop) -> Result<(usize, (f64,
 }
 
 /// Seconds from the call until a tanker stands at the dump site, by the quickest drive, full.
-fn arrival_s(garage: &Garage, tanker: &Tanker, dump: OnRoad) -> Result<f64, String> {
+fn arrival_s(garage: &Garage, tanker: &Tanker, dump: OnRoad, pace: f64) -> Result<f64, String> {
     let id = &tanker.chassis.id;
     let turnout_s = tanker.chassis.turnout.0;
     let Some(station) = tanker.chassis.station else { return Ok(turnout_s + UNKNOWN_STATION_S) };
@@ -272,7 +279,7 @@ fn arrival_s(garage: &Garage, tanker: &Tanker, dump: OnRoad) -> Result<f64, Stri
     let ways = spot.arcs().into_iter().flat_map(|out| dump.arcs().map(|into| (out, into)));
     let least = ways.filter_map(|(out, into)| vehicle.quickest(spot, out, dump, into)).min();
     let least = least.ok_or_else(|| format!("{id} finds no way from its station to the dump site"))?;
-    Ok(turnout_s + least as f64 / 1000.0)
+    Ok(turnout_s + pace * least as f64 / 1000.0)
 }
 
 /// The least and the greatest draw that hose, pump and suction allow. Between the two lies what
