@@ -85,6 +85,7 @@ codes! {
     OverlayRefused "overlay-refused" Caution "an overlay entry asks for what is never done; the map stands";
     OverlayContradiction "overlay-contradiction" Caution "two overlay entries, or one and the request, contradict each other";
     Backing "backing" Caution "the vehicle must be backed here; a spotter is needed";
+    YardTurn "yard-turn" Caution "the vehicle turns in a parking area or yard, which must be kept free";
     LaneCrowded "lane-crowded" Caution "a narrow road is so crowded that one tanker fewer would bring more water";
     PassingPlaces "passing-places" Note "a narrow road with passing places is taken as wide enough for two tankers";
     WidthUnknown "width-unknown" Note "the width of the road is not mapped";

@@ -109,7 +109,7 @@ fn turning(
     match turned_on_the_spot(network, into, out) {
         None => Turning::DriveThrough,
         Some(junction) => match turnaround(network, junction, topology.arms(junction)) {
-            Turnaround::Circle | Turnaround::Junction => Turning::Turn,
+            Turnaround::Circle | Turnaround::Yard | Turnaround::Junction => Turning::Turn,
             Turnaround::Backing | Turnaround::Never => Turning::BackWithSpotter,
         },
     }
@@ -134,7 +134,7 @@ fn room_along(network: &Network, topology: &Topology, mut arc: Arc, mut off_m: f
     while off_m <= REACH.0 {
         let junction = network.head(arc);
         match turnaround(network, junction, topology.arms(junction)) {
-            Turnaround::Circle | Turnaround::Junction => return Some(Turning::Turn),
+            Turnaround::Circle | Turnaround::Yard | Turnaround::Junction => return Some(Turning::Turn),
             _ if network.junctions[junction].cut => return Some(Turning::TurnOrBack),
             Turnaround::Backing => return None,
             Turnaround::Never => {}

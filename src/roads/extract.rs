@@ -5,7 +5,7 @@
 
 use crate::finding::{Code, Finding, Findings, OsmRef, Outcome, Refusal, Where};
 use crate::place::{Bounds, Place};
-use crate::roads::tags::{self, NodeTags, NotARoad, RoadTags, TurnRule, WaterTags};
+use crate::roads::tags::{self, BanHours, NodeTags, NotARoad, RoadTags, TurnRule, WaterTags};
 use osmpbf::{Blob, BlobDecode, BlobReader, Element, PrimitiveBlock, RelMemberType};
 use rayon::prelude::*;
 use std::cell::Cell;
@@ -31,6 +31,7 @@ pub struct RawWay {
 pub struct RawRestriction {
     pub id: i64,
     pub rule: TurnRule,
+    pub hours: BanHours,
     /// `except=emergency`
     pub exempt: bool,
     pub from: Vec<i64>,
@@ -59,6 +60,8 @@ pub struct Extract {
     pub marks: Vec<(i64, NodeTags)>,
     pub restrictions: Vec<RawRestriction>,
     pub waters: Vec<RawWater>,
+    /// The node ids of each closed way that is open ground.
+    pub yards: Vec<Vec<i64>>,
     /// Ways with a `highway` tag that are no road for a truck, by reason.
     pub left_out: BTreeMap<NotARoad, usize>,
     pub bounds: Option<Bounds>,
@@ -76,6 +79,7 @@ struct Part {
     mark_findings: Vec<(i64, Findings)>,
     restrictions: Vec<RawRestriction>,
     waters: Vec<RawWater>,
+    yards: Vec<Vec<i64>>,
     water_ways: Vec<(i64, Vec<i64>, WaterTags)>,
     left_out: BTreeMap<NotARoad, usize>,
     findings: Findings,
@@ -143,6 +147,7 @@ impl Extract {
         self.marks.extend(part.marks);
         self.restrictions.extend(part.restrictions);
         self.waters.extend(part.waters);
+        self.yards.extend(part.yards);
         for (reason, count) in part.left_out {
             *self.left_out.entry(reason).or_default() += count;
         }
@@ -325,6 +330,9 @@ impl Part {
         if let Some(water) = tags::water(&tags) {
             self.water_ways.push((way.id(), way.refs().collect(), water));
         }
+        if tags::yard(&tags) {
+            self.yards.push(way.refs().collect());
+        }
         match tags::road(way.id(), &tags, &mut self.findings) {
             None => {}
             Some(Err(reason)) => *self.left_out.entry(reason).or_default() += 1,
@@ -349,12 +357,13 @@ impl Part {
 
     fn relation(&mut self, relation: &osmpbf::Relation) -> Result<(), String> {
         let tags: Vec<(&str, &str)> = relation.tags().collect();
-        let Some((rule, exempt)) = tags::turn_rule(relation.id(), &tags, &mut self.findings) else {
+        let Some((rule, hours, exempt)) = tags::turn_rule(relation.id(), &tags, &mut self.findings) else {
             return Ok(());
         };
         let mut raw = RawRestriction {
             id: relation.id(),
             rule,
+            hours,
             exempt,
             from: Vec::new(),
             via_nodes: Vec::new(),

@@ -8,6 +8,7 @@ use crate::place::{Bounds, Place};
 use crate::roads::extract::{Extract, RawWater, RawWay};
 use crate::roads::tags::{NodeTags, NotARoad, RoadTags, TurningPlace};
 use crate::roads::turns::{self, TurnBans};
+use crate::roads::yards;
 use crate::units::Metres;
 use bytemuck::{Pod, Zeroable};
 use rayon::prelude::*;
@@ -106,6 +107,7 @@ impl Network {
             .map(|id| extract.node_index(*id).map_or(MISSING, |i| i as u32))
             .collect();
         let mut findings = std::mem::take(&mut extract.findings);
+        yards::mark(&mut extract);
         let mark_of = marks_by_node(&extract);
         let junction_node = junction_nodes(&extract, &node_of, &mark_of);
         let mut build = Build {

@@ -2,9 +2,10 @@
 //! runs through a node, longer ones where it runs through ways.
 
 use crate::finding::{Code, Finding, Findings, OsmRef, Where};
+use crate::roads::condition::Moment;
 use crate::roads::extract::RawRestriction;
 use crate::roads::network::{Arc, Network};
-use crate::roads::tags::TurnRule;
+use crate::roads::tags::{BanHours, TurnRule};
 use serde::{Deserialize, Serialize};
 use std::collections::{HashMap, HashSet};
 
@@ -14,13 +15,66 @@ pub struct TurnBans {
     pairs: Vec<(Arc, Arc)>,
     /// Three arcs or more: from, through, to.
     sequences: Vec<Vec<Arc>>,
+    /// Those in force at times, until they are settled.
+    timed: Vec<TimedBan>,
     /// Restrictions with `except=emergency`; left open.
     pub exempted: usize,
     /// Restrictions applied.
     pub applied: usize,
 }
 
+/// What one restriction bars while it is in force.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+struct TimedBan {
+    relation: i64,
+    hours: BanHours,
+    pairs: Vec<(Arc, Arc)>,
+    sequences: Vec<Vec<Arc>>,
+}
+
 impl TurnBans {
+    /// Settles which of the bans at times are in force then; where that is not known they are, and it is
+    /// told. `true` if one is not: turns are then more than those of the network as read.
+    pub fn settle(&mut self, moment: &Moment, findings: &mut Findings) -> bool {
+        let mut lifted = false;
+        for ban in std::mem::take(&mut self.timed) {
+            let (in_force, known) = ban.hours.in_force(moment);
+            if !known {
+                findings.add_new(Finding::new(
+                    Code::ConditionUndecided,
+                    Where::osm(OsmRef::Relation(ban.relation)),
+                    format!("whether {} holds is not known; the turn is taken as barred", ban.hours.text),
+                    "give the date and time (`when`), or check the turn by hand where a loop passes it",
+                ));
+            }
+            if in_force {
+                self.pairs.extend(ban.pairs);
+                self.sequences.extend(ban.sequences);
+            }
+            lifted |= !in_force;
+        }
+        self.sort();
+        lifted
+    }
+
+    /// As if all bans at times were in force.
+    pub fn all_in_force(&self) -> TurnBans {
+        let mut all = self.clone();
+        for ban in std::mem::take(&mut all.timed) {
+            all.pairs.extend(ban.pairs);
+            all.sequences.extend(ban.sequences);
+        }
+        all.sort();
+        all
+    }
+
+    fn sort(&mut self) {
+        self.pairs.sort_unstable();
+        self.pairs.dedup();
+        self.sequences.sort_unstable();
+        self.sequences.dedup();
+    }
+
     /// Whether one arc must not follow another.
     pub fn forbids(&self, from: Arc, to: Arc) -> bool {
         self.pairs.binary_search(&(from, to)).is_ok()
@@ -28,11 +82,13 @@ impl TurnBans {
     /// Whether a network with so many arcs can be driven by these rules: for rules read from a file
     /// that anyone may have written. A new field must be judged here too.
     pub(super) fn fits(&self, arcs: usize) -> bool {
-        let TurnBans { pairs, sequences, exempted: _, applied: _ } = self;
+        let TurnBans { pairs, sequences, timed, exempted: _, applied: _ } = self;
         let known = |arc: Arc| arc.index() < arcs;
-        pairs.is_sorted()
-            && pairs.iter().all(|(from, to)| known(*from) && known(*to))
-            && sequences.iter().all(|arcs| arcs.len() > 2 && arcs.iter().all(|arc| known(*arc)))
+        let fit = |pairs: &[(Arc, Arc)], sequences: &[Vec<Arc>]| {
+            pairs.iter().all(|(from, to)| known(*from) && known(*to))
+                && sequences.iter().all(|arcs| arcs.len() > 2 && arcs.iter().all(|arc| known(*arc)))
+        };
+        pairs.is_sorted() && fit(pairs, sequences) && timed.iter().all(|ban| fit(&ban.pairs, &ban.sequences))
     }
     /// Bans of one arc after another, sorted by the arc they start from.
     pub fn pairs(&self) -> &[(Arc, Arc)] {
@@ -105,13 +161,22 @@ pub fn resolve(network: &Network, restrictions: &[RawRestriction], findings: &mu
             continue;
         }
         let through_ways = restriction.via_nodes.is_empty() && !restriction.via_ways.is_empty();
-        let applied = if through_ways {
-            sequences(&near, restriction).map(|found| bans.sequences.extend(found))
+        let found = if through_ways {
+            sequences(&near, restriction).map(|found| (Vec::new(), found))
         } else {
-            pairs(&near, restriction).map(|found| bans.pairs.extend(found))
+            pairs(&near, restriction).map(|found| (found, Vec::new()))
         };
-        match applied {
-            Ok(()) => bans.applied += 1,
+        match found {
+            Ok((pairs, sequences)) => {
+                bans.applied += 1;
+                if restriction.hours.are_all() {
+                    bans.pairs.extend(pairs);
+                    bans.sequences.extend(sequences);
+                } else {
+                    let (relation, hours) = (restriction.id, restriction.hours.clone());
+                    bans.timed.push(TimedBan { relation, hours, pairs, sequences });
+                }
+            }
             Err(cause) => findings.add_new(Finding::new(
                 Code::RestrictionBroken,
                 Where::osm(OsmRef::Relation(restriction.id)),
@@ -120,10 +185,7 @@ pub fn resolve(network: &Network, restrictions: &[RawRestriction], findings: &mu
             )),
         }
     }
-    bans.pairs.sort_unstable();
-    bans.pairs.dedup();
-    bans.sequences.sort_unstable();
-    bans.sequences.dedup();
+    bans.sort();
     bans
 }
 

@@ -100,6 +100,7 @@ impl Step {
             Action::TurnRound(Turnaround::Circle) => {
                 format!("turn round in the turning circle, back on {street}")
             }
+            Action::TurnRound(Turnaround::Yard) => format!("turn round in the yard, back on {street}"),
             Action::TurnRound(Turnaround::Junction) => {
                 format!("turn round at the junction, back on {street}")
             }

@@ -67,12 +67,18 @@ impl Roads {
         progress: &mut dyn FnMut(u64, u64),
     ) -> Outcome<Roads> {
         match saved::open(path, &table)? {
-            Some((network, topology)) => Ok(Roads::of(network, topology, table, policy)),
+            Some((mut network, saved)) => {
+                // The saved turns are those with all bans in force.
+                let lifted = settle(&mut network, &policy);
+                let topology = if lifted { Topology::build(&network, &table) } else { saved };
+                Ok(Roads::of(network, topology, table, policy))
+            }
             None => Ok(Roads::new(Network::read(path, progress)?, table, policy)),
         }
     }
 
-    pub fn new(network: Network, table: SpeedTable, policy: Policy) -> Roads {
+    pub fn new(mut network: Network, table: SpeedTable, policy: Policy) -> Roads {
+        settle(&mut network, &policy);
         let topology = Topology::build(&network, &table);
         Roads::of(network, topology, table, policy)
     }
@@ -94,4 +100,9 @@ impl Roads {
     pub fn graph(&self, body: Body) -> RoadGraph<'_> {
         RoadGraph::build(&self.network, &self.topology, &self.table, &self.policy, body)
     }
+}
+
+/// Settles which turn bans are in force; `true` if one is not.
+fn settle(network: &mut Network, policy: &Policy) -> bool {
+    network.bans.settle(&policy.moment, &mut network.findings)
 }

@@ -158,6 +158,14 @@ pub fn findings(graph: &RoadGraph, drive: &Drive) -> Findings {
         }
         if *next == arc.reversed() {
             let kind = turnaround(network, junction, graph.topology.arms(junction));
+            if kind == Turnaround::Yard {
+                found.add(Finding::new(
+                    Code::YardTurn,
+                    node(),
+                    "the truck turns in a parking area or yard, which may be full",
+                    "have it kept free",
+                ));
+            }
             // Mid-road a truck turns only where the road ends for it, if not for others.
             if matches!(kind, Turnaround::Backing | Turnaround::Never) {
                 found.add(Finding::new(

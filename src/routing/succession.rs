@@ -20,14 +20,22 @@ pub enum Manner {
     Sharp,
     /// Round, and back on the same road.
     Circle,
+    Yard,
     SideRoad,
     Backing,
 }
 
 impl Manner {
     /// In the order of their numbers.
-    pub const ALL: [Manner; 6] =
-        [Manner::On, Manner::Turn, Manner::Sharp, Manner::Circle, Manner::SideRoad, Manner::Backing];
+    pub const ALL: [Manner; 7] = [
+        Manner::On,
+        Manner::Turn,
+        Manner::Sharp,
+        Manner::Circle,
+        Manner::Yard,
+        Manner::SideRoad,
+        Manner::Backing,
+    ];
 }
 
 /// Arcs leaving each junction, as offsets and a flat list.
@@ -51,7 +59,7 @@ impl Succession {
     pub fn of(network: &Network, leaving: Leaving) -> Succession {
         let arc_count = network.arc_count();
         let headings = Headings::of(network);
-        let bans = Bans::build(&network.bans);
+        let bans = Bans::build(&network.bans.all_in_force());
         let mut state_of: HashMap<usize, Arc> = HashMap::new();
         let mut states: Vec<(Arc, Memory)> = network.arcs().map(|arc| (arc, bans.fresh(arc))).collect();
         for (memory, arc) in bans.deep() {
@@ -116,6 +124,7 @@ fn manner(network: &Network, headings: &Headings, from: Arc, to: Arc, arms: usiz
         }
         return match turnaround(network, network.head(from), arms) {
             Turnaround::Circle => Some(Manner::Circle),
+            Turnaround::Yard => Some(Manner::Yard),
             Turnaround::Junction => Some(Manner::SideRoad),
             Turnaround::Backing => Some(Manner::Backing),
             Turnaround::Never => None,

@@ -1,6 +1,6 @@
 //! Which arc may follow which, and the seconds the turn costs: shared by all vehicles.
 //!
-//! Turnarounds are explicit: at turning circles, at T-junctions and crossroads, at dead ends by
+//! Turnarounds are explicit: at turning circles, in yards, at T-junctions and crossroads, at dead ends by
 //! backing; mid-road never. Times are whole milliseconds, so that sums do not depend on their order.
 
 use crate::roads::network::{Arc, Network};
@@ -54,6 +54,8 @@ pub struct Topology {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Turnaround {
     Circle,
+    /// On open ground beside the road.
+    Yard,
     /// With the help of a side road.
     Junction,
     /// Dead end: backing with a spotter.
@@ -123,10 +125,10 @@ impl Topology {
 
 /// Where and how a truck can turn round at a junction with this many arms.
 pub fn turnaround(network: &Network, junction: usize, arms: usize) -> Turnaround {
-    if network.mark(junction).is_some_and(|m| m.turning == TurningPlace::Circle) {
-        return Turnaround::Circle;
-    }
+    let place = network.mark(junction).map_or(TurningPlace::None, |mark| mark.turning);
     match arms {
+        _ if place == TurningPlace::Circle => Turnaround::Circle,
+        _ if place == TurningPlace::Yard => Turnaround::Yard,
         1 => Turnaround::Backing,
         2 => Turnaround::Never,
         _ => Turnaround::Junction,
@@ -141,6 +143,7 @@ fn delay_ms(table: &SpeedTable, manner: Manner) -> u32 {
         Manner::Turn => delay.turn,
         Manner::Sharp => delay.sharp_turn,
         Manner::Circle => delay.turning_circle,
+        Manner::Yard => delay.yard_turnaround,
         Manner::SideRoad => delay.junction_turnaround,
         Manner::Backing => delay.backing,
     })

@@ -37,6 +37,8 @@ pub enum DumpKind {
     Frontage,
     /// Room to turn, as mapped: no tanker backs there.
     TurningPlace,
+    /// A parking area or other open ground on the road.
+    Yard,
     Junction,
     Along,
     /// Where the officer wants it.
@@ -48,6 +50,7 @@ impl DumpKind {
         match self {
             DumpKind::Frontage => "frontage",
             DumpKind::TurningPlace => "turning place",
+            DumpKind::Yard => "yard",
             DumpKind::Junction => "junction",
             DumpKind::Along => "along the road",
             DumpKind::Pinned => "pinned",
@@ -209,11 +212,11 @@ impl Walk<'_> {
     /// shut the junction.
     fn at_junction(&self, junction: usize, arcs: &[Arc]) -> Option<(DumpKind, Spot)> {
         let network = self.network;
-        let turning = network.mark(junction).is_some_and(|mark| mark.turning == TurningPlace::Circle);
-        let kind = match turning {
-            true => DumpKind::TurningPlace,
-            false if arcs.len() >= 3 => DumpKind::Junction,
-            false => return None,
+        let kind = match network.mark(junction).map_or(TurningPlace::None, |mark| mark.turning) {
+            TurningPlace::Circle => DumpKind::TurningPlace,
+            TurningPlace::Yard => DumpKind::Yard,
+            _ if arcs.len() >= 3 => DumpKind::Junction,
+            _ => return None,
         };
         let open = arcs.iter().filter(|arc| (self.usable)(arc.segment()));
         let first = open.min_by_key(|arc| (network.way(**arc).tags.class, arc.segment()))?;

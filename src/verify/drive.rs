@@ -75,8 +75,10 @@ impl<'r> Ground<'r> {
             if !self.may_turn_back(from) {
                 return Err("a truck never turns round on this road");
             }
-            if network.mark(junction).is_some_and(|m| m.turning == TurningPlace::Circle) {
-                return Ok(ms(delay.turning_circle));
+            match network.mark(junction).map(|mark| mark.turning) {
+                Some(TurningPlace::Circle) => return Ok(ms(delay.turning_circle)),
+                Some(TurningPlace::Yard) => return Ok(ms(delay.yard_turnaround)),
+                _ => {}
             }
             return match arms {
                 1 => Ok(ms(delay.backing)),

@@ -15,7 +15,7 @@ use tankerloop::units::{Kilograms, Metres};
 use tankerloop::vehicle::{Body, Load};
 
 /// 36 km/h is 10 m/s: a cell of 100 m takes 10 s. Turns and signals cost nothing, a gate 30 s,
-/// turning round 40 s in a circle, 90 s at a junction, 180 s by backing. Curves and grades slow nothing.
+/// turning round 40 s in a circle, 60 s in a yard, 90 s at a junction, 180 s by backing. Curves and grades slow nothing.
 pub const ROUND_SPEEDS: &str = r#"
 full_factor = 1.0
 [class]
@@ -47,6 +47,7 @@ sharp_turn = 0.0
 signal = 0.0
 gate = 30.0
 turning_circle = 40.0
+yard_turnaround = 60.0
 junction_turnaround = 90.0
 backing = 180.0
 site_turnaround = 120.0

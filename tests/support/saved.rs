@@ -75,6 +75,15 @@ pub fn world() -> World {
         .node('F', &[("emergency", "suction_point"), ("name", "Mill Pond")])
         .restriction("no_left_turn", "AB", 'B', "BEFC")
         .restriction_with("no_right_turn", "BMC", 'B', "BEFC", &[("except", "emergency")])
+        .restriction_with(
+            "",
+            "FX",
+            'X',
+            "IX",
+            &[("restriction:conditional", "no_right_turn @ (Mo-Fr 08:00-09:00)")],
+        )
+        .restriction_with("", "BMC", 'C', "CDG", &[("restriction:conditional", "no_straight_on @ (Dec-Feb)")])
+        .way("DGFCD", &[("amenity", "parking")])
         .restriction_via_ways("no_right_turn", "AB", &["BMC"], "CDG")
         .restriction_via_ways("only_straight_on", "GX", &["FX"], "BEFC")
 }

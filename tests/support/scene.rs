@@ -39,6 +39,7 @@ sharp_turn = 0.0
 signal = 0.0
 gate = 0.0
 turning_circle = 0.0
+yard_turnaround = 0.0
 junction_turnaround = 0.0
 backing = 0.0
 site_turnaround = 0.0

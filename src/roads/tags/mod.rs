@@ -7,12 +7,14 @@ mod road;
 mod rules;
 mod speed;
 mod water;
+mod yard;
 
 pub use node::{Barrier, NodeTags, TurningPlace, node};
 pub use permits::{Mode, Permit, PermitRule, Permits};
 pub use road::{Class, NotARoad, RoadTags, Smoothness, Surface, road, road_name};
-pub use rules::{OneWay, Season, Special, TurnRule, turn_rule};
+pub use rules::{BanHours, OneWay, Season, Special, TurnRule, turn_rule};
 pub use water::{WaterKind, WaterTags, water};
+pub use yard::yard;
 
 use crate::finding::{Code, Finding, Findings, OsmRef, Where};
 

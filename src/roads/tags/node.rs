@@ -36,6 +36,8 @@ pub enum TurningPlace {
     None,
     /// turning_circle, turning_loop, mini roundabout
     Circle,
+    /// A parking area or other open ground beside the road.
+    Yard,
     Passing,
 }
 
@@ -53,6 +55,22 @@ pub struct NodeTags {
     /// Somebody opens the barrier. Never of the map, never saved.
     #[serde(skip)]
     pub opened: Option<Said>,
+}
+
+impl NodeTags {
+    /// A node with room to turn and nothing else.
+    pub fn yard() -> NodeTags {
+        NodeTags {
+            barrier: None,
+            permits: Permits::default(),
+            locked: false,
+            turning: TurningPlace::Yard,
+            signal: false,
+            limits: None,
+            special: None,
+            opened: None,
+        }
+    }
 }
 
 /// Reads a node; `None` if nothing on it matters to a truck.

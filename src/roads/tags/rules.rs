@@ -160,10 +160,42 @@ pub enum TurnRule {
     Only,
 }
 
+/// When a turn restriction is in force.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct BanHours {
+    /// But for the clauses.
+    pub always: bool,
+    /// Bars or lifts the bar; the last that holds counts (OSM wiki, "Conditional restrictions").
+    clauses: Vec<(bool, Condition)>,
+    /// Key and value as mapped.
+    pub text: Box<str>,
+}
+
+impl BanHours {
+    pub fn are_all(&self) -> bool {
+        self.always && self.clauses.is_empty()
+    }
+
+    /// Whether it is in force then, for whatever truck: where that is not known it is. And whether it
+    /// is known.
+    pub fn in_force(&self, moment: &Moment) -> (bool, bool) {
+        let mut known = true;
+        for (bars, condition) in self.clauses.iter().rev() {
+            match (bars, condition.holds_for_all(moment)) {
+                (_, Truth::No) => {}
+                (bars, Truth::Yes) => return (*bars, known),
+                (true, Truth::Maybe) => return (true, false),
+                (false, Truth::Maybe) => known = false,
+            }
+        }
+        (self.always, known)
+    }
+}
+
 /// Reads the rule of a restriction relation (OSM wiki, "Relation:restriction"). `exempt`: the sign
 /// does not bind an emergency vehicle or, by its own words, no heavy goods vehicle. What is not
 /// applied is told.
-pub fn turn_rule(id: i64, tags: &Tags, findings: &mut Findings) -> Option<(TurnRule, bool)> {
+pub fn turn_rule(id: i64, tags: &Tags, findings: &mut Findings) -> Option<(TurnRule, BanHours, bool)> {
     if get(tags, "type") != Some("restriction") {
         return None;
     }
@@ -180,21 +212,32 @@ pub fn turn_rule(id: i64, tags: &Tags, findings: &mut Findings) -> Option<(TurnR
     if let Some((key, word)) = plain.filter(|_| rule.is_none()) {
         told(key, word, "is not applied");
     }
-    // Turns are laid out before the hour of the incident is known: one barred at times is barred.
+    let mut hours = BanHours { always: rule.is_some(), ..BanHours::default() };
     for key in ["restriction:conditional", "restriction:hgv:conditional"] {
         let Some(value) = get(tags, key) else { continue };
-        let at_times = clauses(value).into_iter().find_map(|(word, _)| turn_word(word));
-        if at_times.is_some() && rule.is_none_or(|rule| Some(rule) == at_times) {
-            told(key, value, "is taken as in force at all times");
-            rule = at_times;
-        } else {
-            told(key, value, "is not applied");
+        for (word, condition) in clauses(value) {
+            let bars = turn_word(word);
+            let lifts = matches!(word, "none" | "no");
+            // One relation, one turn.
+            let other = rule.is_some_and(|rule| Some(rule) != bars)
+                || plain.is_some_and(|(_, plain)| turn_word(plain).is_some() && plain != word);
+            if !lifts && (bars.is_none() || other) {
+                told(key, value, "is not applied");
+                continue;
+            }
+            rule = rule.or(bars);
+            if !condition.was_read() {
+                let taken = if lifts { "is left out" } else { "is taken as in force at all times" };
+                told(key, value, taken);
+            }
+            hours.clauses.push((!lifts, condition));
+            hours.text = format!("{key}={value}").into();
         }
     }
     let rule = rule?;
     let exempt = get(tags, "except")
         .is_some_and(|who| who.split(';').any(|who| matches!(who.trim(), "emergency" | "hgv")));
-    Some((rule, exempt))
+    Some((rule, hours, exempt))
 }
 
 /// None for a duty to turn round, a ban at red lights and words nobody defined.
