@@ -103,7 +103,7 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
         Refusal(vec![Finding { place: Where::file(&problem.scenario), ..finding }])
     };
     let ground = Ground::lay(problem, roads, &mut findings)?;
-    let field = Field::survey(problem, &ground)?;
+    let field = Field::survey(problem, &ground, &mut findings)?;
     if field.dumps.is_empty() {
         findings.add(no_dump_site(&field));
     }
@@ -150,7 +150,7 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
     Ok(Answer {
         name: problem.name.clone(),
         incident_name: problem.incident_name.clone(),
-        incident: problem.incident,
+        incident: field.incident,
         need: problem.need,
         reliability: problem.terms.reliability,
         period: problem.terms.period,

@@ -3,7 +3,8 @@
 
 use crate::plan::answer::PlanOption;
 use crate::plan::cases::Case;
-use crate::plan::options::{ASSUMED_ARRIVAL, Choice, Field, rig_limit};
+use crate::plan::muster::rig_limit;
+use crate::plan::options::{ASSUMED_ARRIVAL, Choice, Field};
 use crate::routing::trip::{self, Trip};
 use crate::shuttle::{self, DrawKind, Shuttle, ShuttleError, Terms};
 use crate::sites::dump::{HoseBed, candidates};
@@ -150,7 +151,7 @@ fn with_each_pumper(
         let network = &ground.roads.network;
         let usable = |segment: usize| segment == own.spot.segment || ground.snapper.is_proper(segment);
         let pinned = Some(&own.spot);
-        let found = candidates(network, problem.incident, &ground.frontage, pinned, &bed, &usable);
+        let found = candidates(network, field.incident, &field.frontage, pinned, &bed, &usable);
         let same = found.ok().into_iter().flatten().min_by(|a, b| {
             let away = |c: &crate::sites::dump::DumpCandidate| c.spot.place.distance(own.spot.place).0;
             away(a).total_cmp(&away(b))

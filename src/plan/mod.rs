@@ -16,6 +16,7 @@ pub mod circulation;
 pub mod dump_facts;
 pub mod ground;
 pub mod in_time;
+pub mod muster;
 pub mod options;
 pub mod reach;
 pub mod reasons;

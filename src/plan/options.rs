@@ -1,34 +1,30 @@
 //! Who fills where, at which dump site: assignments judged by the closed form, the best made into
 //! shuttles.
 
-use crate::finding::{Finding, Outcome, Where};
+use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::overlay::Entry;
-use crate::plan::ground::{Errand, Ground, PlacedSite};
-use crate::plan::reach::Reach;
+use crate::place::Place;
+use crate::plan::ground::{Errand, Ground};
+use crate::plan::muster::{Muster, rig_limit};
+use crate::plan::reach::{QuickLoop, Reach};
 use crate::plan::request::Problem;
+use crate::routing::snap::Spot;
 use crate::routing::topology::seconds;
-use crate::shuttle::{
-    Assignment, DrawKind, DrawLimit, Dump, Fill, Posts, Recruit, RoundTrip, ShuttleError, Terms,
-};
+use crate::shuttle::{Assignment, DrawLimit, Posts, ShuttleError, Terms};
 use crate::sites::dump::{DumpCandidate, HoseBed, candidates};
 use crate::units::{GallonsPerMinute, Seconds};
-use crate::vehicle::{self, Fleet, Load};
 use crate::water::BadInput;
-use crate::water::draft::{capacity_at_draft, capacity_at_pressure, suction_capacity};
-use crate::water::transfer::{Rig, RigLimit, TransferSettings, rig_flow};
 use std::collections::BTreeMap;
 
 /// When a tanker without a known station reaches the dump site, after its turnout (common
 /// practice, no source: a quarter of an hour).
 pub const ASSUMED_ARRIVAL: Seconds = Seconds(900.0);
-/// Dump berths without a wish: one crew can set two tankers at a time (common practice, no source).
-const MOST_DUMP_BERTHS: usize = 2;
 /// Most road segments tried for dump sites: each costs two searches a class and direction, and in a
 /// town the hose reaches dozens that differ little.
 const DUMP_SEGMENTS: usize = 8;
 /// What a further fill site must add to be worth its crew, as a share of the ceiling (common
 /// practice, no source).
-const WORTH_A_SITE: f64 = 0.05;
+pub(super) const WORTH_A_SITE: f64 = 0.05;
 /// Replications by which assignments are compared; the answer's own come after.
 const LOOKED_AT: u32 = 64;
 
@@ -39,6 +35,19 @@ pub struct LoopTimes {
     pub empty: Seconds,
     pub at_dump: Seconds,
     pub at_fill: Seconds,
+}
+
+impl LoopTimes {
+    /// Of the quickest loop, a turn at a site taking its time.
+    pub fn of(quick: &QuickLoop, site_turn: Seconds) -> LoopTimes {
+        let turn = |turns: bool| if turns { site_turn } else { Seconds::ZERO };
+        LoopTimes {
+            loaded: seconds(quick.loaded_ms),
+            empty: seconds(quick.empty_ms),
+            at_dump: turn(quick.turns_at_dump),
+            at_fill: turn(quick.turns_at_fill),
+        }
+    }
 }
 
 /// One dump site, one fill site for each tanker.
@@ -80,6 +89,11 @@ impl Choice {
 pub struct Field<'a, 'r> {
     pub problem: &'a Problem,
     pub ground: &'a Ground<'r>,
+    pub incident: Place,
+    /// The road nearest to the incident.
+    pub frontage: Spot,
+    /// Where the officer wants the dump site, on the road.
+    pub pinned: Option<Spot>,
     pub reach: Reach<'a, 'r>,
     pub dumps: Vec<DumpCandidate>,
     /// An overlay's entry that took candidates away.
@@ -87,30 +101,28 @@ pub struct Field<'a, 'r> {
     draw: Vec<DrawLimit>,
 }
 
-/// What pumper, suctions, tanks and siphons let through.
-pub(super) fn rig_limit(problem: &Problem, fleet: &Fleet) -> Result<DrawLimit, BadInput> {
-    let settings = TransferSettings::default();
-    let rig = &problem.rig;
-    let tanks = fleet.portable_tanks.len() as u32;
-    let none = || BadInput { what: "pumpers", found: 0.0, remedy: "add a [[pumper]]".into() };
-    let pumper = fleet.draft_pumper().ok_or_else(none)?;
-    let at_lift = capacity_at_draft(pumper.rated, rig.lift, rig.altitude, rig.capacity_curve)?;
-    let pump = at_lift.min(capacity_at_pressure(pumper.rated, pumper.pressure)?);
-    let suction = suction_capacity(rig.suction, pumper.suctions)?;
-    let siphons = fleet.siphons;
-    let transfer_pump = GallonsPerMinute::ZERO;
-    let found = rig_flow(&Rig { pump, suction, tanks, siphons, transfer_pump }, &settings)?;
-    let kind = match found.limit {
-        RigLimit::Pump => DrawKind::Pumper,
-        RigLimit::Suction => DrawKind::Suction,
-        RigLimit::Siphons | RigLimit::SingleTank => DrawKind::Siphons,
-    };
-    Ok(DrawLimit { kind, flow: found.flow })
-}
-
 impl<'a, 'r> Field<'a, 'r> {
     /// Finds dump candidates and the travel times to them.
-    pub fn survey(problem: &'a Problem, ground: &'a Ground<'r>) -> Outcome<Field<'a, 'r>> {
+    pub fn survey(
+        problem: &'a Problem,
+        ground: &'a Ground<'r>,
+        findings: &mut Findings,
+    ) -> Outcome<Field<'a, 'r>> {
+        let scenario = || Where::file(&problem.scenario);
+        let incident = problem.incident.ok_or_else(|| {
+            Refusal::new(
+                Code::InputInvalid,
+                scenario(),
+                "no incident is given",
+                "write `at = [lon, lat]` under [incident], or use --incident LON,LAT",
+            )
+        })?;
+        let frontage = ground.dump_spot(incident, scenario().named(problem.incident_name.clone()), findings)?;
+        let pinned = problem.dump.map(|place| {
+            // How far it was moved shows in the answer.
+            ground.dump_spot(place, scenario().named("the pinned dump site"), &mut Findings::new())
+        });
+        let pinned = pinned.transpose()?;
         let fleet_file = || Where::file(&problem.fleet_file);
         let bad = |e: BadInput| -> Finding { e.finding(fleet_file()) };
         let draw = vec![rig_limit(problem, &problem.fleet).map_err(bad)?];
@@ -122,7 +134,7 @@ impl<'a, 'r> Field<'a, 'r> {
         let mut dumps = match &bed {
             Some(bed) => {
                 let network = &ground.roads.network;
-                candidates(network, problem.incident, &ground.frontage, ground.pinned.as_ref(), bed, &usable)?
+                candidates(network, incident, &frontage, pinned.as_ref(), bed, &usable)?
             }
             None => Vec::new(),
         };
@@ -141,11 +153,11 @@ impl<'a, 'r> Field<'a, 'r> {
             known || segments.contains(&dump.spot.segment)
         });
         let reach = Reach::search(ground, &segments, problem.search.longest_leg_minutes * 60.0);
-        Ok(Field { problem, ground, reach, dumps, forbidden, draw })
+        Ok(Field { problem, ground, incident, frontage, pinned, reach, dumps, forbidden, draw })
     }
 
     pub fn class_of(&self, tanker: usize) -> usize {
-        self.ground.classes.iter().position(|c| c.tankers.contains(&tanker)).unwrap_or(0)
+        self.ground.class_of(tanker)
     }
 
     pub(super) fn site_turn(&self) -> Seconds {
@@ -161,16 +173,7 @@ impl<'a, 'r> Field<'a, 'r> {
                 let Some(quick) = self.reach.quick_loop(class, site, spot, &self.ground.roads.table) else {
                     continue;
                 };
-                let turn = |turns: bool| if turns { self.site_turn() } else { Seconds::ZERO };
-                times.insert(
-                    (class, site),
-                    LoopTimes {
-                        loaded: seconds(quick.loaded_ms),
-                        empty: seconds(quick.empty_ms),
-                        at_dump: turn(quick.turns_at_dump),
-                        at_fill: turn(quick.turns_at_fill),
-                    },
-                );
+                times.insert((class, site), LoopTimes::of(&quick, self.site_turn()));
             }
         }
         times
@@ -178,59 +181,15 @@ impl<'a, 'r> Field<'a, 'r> {
 
     /// Every tanker of the fleet, mutual aid with it, and every fill site, under given loop times.
     pub(super) fn posts(&self, dump: usize, times: &BTreeMap<(usize, usize), LoopTimes>) -> Posts {
-        let problem = self.problem;
-        let recruit = |(i, tanker): (usize, &vehicle::Tanker)| {
-            let class = self.class_of(i);
-            let travel = match self.ground.stations[i] {
-                None => Some(ASSUMED_ARRIVAL),
-                Some(_) => {
-                    let drive = self.reach.station_ms(class, i, &self.dumps[dump].spot).map(seconds);
-                    drive.map(|drive| problem.pace.driven(Load::Full, drive))
-                }
-            };
-            let trip = |site: usize| {
-                let time = times.get(&(class, site)).filter(|_| travel.is_some())?;
-                let handling = self.ground.sites[site].site.handling.unwrap_or(tanker.fill_handling);
-                Some(RoundTrip {
-                    empty: problem.pace.driven(Load::Empty, time.empty),
-                    loaded: problem.pace.driven(Load::Full, time.loaded),
-                    fill_handling: handling + time.at_fill,
-                    dump_handling: tanker.dump_handling + time.at_dump,
-                })
-            };
-            Recruit {
-                name: tanker.chassis.id.clone(),
-                load: tanker.usable,
-                arrives: tanker.chassis.turnout + travel.unwrap_or(ASSUMED_ARRIVAL),
-                intake: tanker.intake,
-                dump_rate: tanker.dump_rate,
-                at: (0..self.ground.sites.len()).map(trip).collect(),
-            }
-        };
-        let fill = |placed: &PlacedSite| {
-            let state = placed.state.as_ref().ok();
-            Fill {
-                name: placed.site.name.clone(),
-                berths: placed.site.berths,
-                flow: state.map_or(GallonsPerMinute::ZERO, |s| s.flow),
-                volume: state.and_then(|s| s.volume),
-            }
-        };
-        let berths = problem
-            .rig
-            .dump_berths
-            .unwrap_or(problem.fleet.portable_tanks.len().clamp(1, MOST_DUMP_BERTHS) as u32);
-        let mut draw_limits = self.draw.clone();
-        draw_limits.push(DrawLimit { kind: DrawKind::SupplyLine, flow: self.dumps[dump].lay.flow });
-        Posts {
-            tankers: problem.fleet.tankers.iter().enumerate().map(recruit).collect(),
-            fills: self.ground.sites.iter().map(fill).collect(),
-            dump: Dump { berths, tank_room: problem.fleet.portable_tanks.iter().copied().sum(), draw_limits },
-            spread: problem.spread,
-            most_sites: problem.search.fill_sites_at_once,
-            crews: problem.search.fill_crews,
-            worth_a_site: WORTH_A_SITE,
-        }
+        let DumpCandidate { spot, lay, .. } = &self.dumps[dump];
+        let sites: Vec<usize> = (0..self.ground.sites.len()).collect();
+        let muster = Muster { problem: self.problem, ground: self.ground, draw: &self.draw };
+        muster.posts(
+            &sites,
+            lay.flow,
+            &|class, tanker| self.reach.station_ms(class, tanker, spot),
+            &|class, site| times.get(&(class, site)).copied(),
+        )
     }
 
     /// The same under the quickest loops.

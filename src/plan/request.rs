@@ -50,7 +50,8 @@ pub struct Problem {
     pub mapped_sites: MappedSites,
     pub month: Option<u8>,
     pub incident_name: String,
-    pub incident: Place,
+    /// None where every road of a zone is asked for.
+    pub incident: Option<Place>,
     /// Where the officer wants the dump site; then no other is tried.
     pub dump: Option<Place>,
     pub need: GallonsPerMinute,
@@ -63,7 +64,17 @@ pub struct Problem {
 }
 
 impl Problem {
+    /// A problem with an incident.
     pub fn read(path: &Path, overrides: &Overrides) -> Outcome<Problem> {
+        Problem::resolve(path, overrides, true)
+    }
+
+    /// A problem for every road: an incident is not asked for.
+    pub fn read_zone(path: &Path, overrides: &Overrides) -> Outcome<Problem> {
+        Problem::resolve(path, overrides, false)
+    }
+
+    fn resolve(path: &Path, overrides: &Overrides, incident_wanted: bool) -> Outcome<Problem> {
         let raw = ScenarioFile::read(path)?;
         let file = path.display().to_string();
         let folder = path.parent().unwrap_or(Path::new(""));
@@ -85,7 +96,7 @@ impl Problem {
         };
         let at = place("incident.at", overrides.incident, incident.at);
         let dump = place("incident.dump", overrides.dump, incident.dump);
-        if at.is_none() && findings.is_empty() {
+        if at.is_none() && incident_wanted && findings.is_empty() {
             findings.add(bad(
                 "no incident is given".into(),
                 "write `at = [lon, lat]` under [incident], or use --incident LON,LAT",
@@ -149,9 +160,7 @@ impl Problem {
         if let Err(Refusal(errors)) = findings.refuse_errors() {
             refused.extend(errors);
         }
-        let (Some(Setting { roads, mut fleet, fleet_file }), Some(at), true) =
-            (setting, at, refused.is_empty())
-        else {
+        let (Some(Setting { roads, mut fleet, fleet_file }), true) = (setting, refused.is_empty()) else {
             return Err(Refusal(refused));
         };
         check_fleet(&fleet, &fleet_file)?;

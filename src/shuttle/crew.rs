@@ -125,24 +125,9 @@ impl Posts {
 
     pub(super) fn ranked(&self, bounds: &Bounds, free: &[bool]) -> Vec<Assignment> {
         let mut found: Vec<Assignment> = Vec::new();
-        for set in self.site_sets(bounds, free) {
-            let start = |site: &dyn Fn(usize) -> Option<usize>| -> Vec<Option<usize>> {
-                (0..self.tankers.len()).map(|t| if free[t] { site(t) } else { None }).collect()
-            };
-            let nearest = |t: usize| {
-                let open = set.iter().copied().filter(|s| bounds.can(t, *s));
-                open.max_by(|a, b| bounds.own_gpm(t, *a).total_cmp(&bounds.own_gpm(t, *b)))
-            };
-            let mut starts = vec![start(&nearest)];
-            for &first in set.iter().filter(|_| set.len() > 1) {
-                starts.push(start(&|t| if bounds.can(t, first) { Some(first) } else { nearest(t) }));
-            }
-            for site_of in starts {
-                let mut here = self.judged(bounds, site_of);
-                if set.len() > 1 {
-                    here = self.climbed(bounds, here, &set, free);
-                }
-                if here.ceiling.0 > 0.0 && !found.iter().any(|known| known.site_of == here.site_of) {
+        for set in self.sets(&self.alone(bounds, free)) {
+            for here in self.best_of_set(bounds, &set, free) {
+                if !found.iter().any(|known| known.site_of == here.site_of) {
                     found.push(here);
                 }
             }
@@ -156,16 +141,41 @@ impl Posts {
         found
     }
 
+    /// Hilltops of one set of sites, climbed from its several feet.
+    pub(super) fn best_of_set(&self, bounds: &Bounds, set: &[usize], free: &[bool]) -> Vec<Assignment> {
+        let start = |site: &dyn Fn(usize) -> Option<usize>| -> Vec<Option<usize>> {
+            (0..self.tankers.len()).map(|t| if free[t] { site(t) } else { None }).collect()
+        };
+        let nearest = |t: usize| {
+            let open = set.iter().copied().filter(|s| bounds.can(t, *s));
+            open.max_by(|a, b| bounds.own_gpm(t, *a).total_cmp(&bounds.own_gpm(t, *b)))
+        };
+        let mut starts = vec![start(&nearest)];
+        for &first in set.iter().filter(|_| set.len() > 1) {
+            starts.push(start(&|t| if bounds.can(t, first) { Some(first) } else { nearest(t) }));
+        }
+        let tops = starts.into_iter().map(|site_of| {
+            let here = self.judged(bounds, site_of);
+            if set.len() > 1 { self.climbed(bounds, here, set, free) } else { here }
+        });
+        tops.filter(|here| here.ceiling.0 > 0.0).collect()
+    }
+
     /// A flow less what further sites must add to be worth their crews.
     pub(super) fn worth(&self, assignment: &Assignment, flow_gpm: f64) -> f64 {
         flow_gpm / self.price(assignment)
     }
 
     pub(super) fn price(&self, assignment: &Assignment) -> f64 {
-        (1.0 + self.worth_a_site).powi(assignment.sites().len() as i32 - 1)
+        self.set_price(assignment.sites().len())
     }
 
-    fn site_sets(&self, bounds: &Bounds, free: &[bool]) -> Vec<Vec<usize>> {
+    pub(super) fn set_price(&self, sites: usize) -> f64 {
+        (1.0 + self.worth_a_site).powi(sites as i32 - 1)
+    }
+
+    /// Flow and site of those worked alone by everybody who can, the best first.
+    pub(super) fn alone(&self, bounds: &Bounds, free: &[bool]) -> Vec<(f64, usize)> {
         let alone = |site: usize| -> f64 {
             let mut all: Vec<Option<usize>> = vec![None; self.tankers.len()];
             for (t, slot) in all.iter_mut().enumerate() {
@@ -176,6 +186,11 @@ impl Posts {
         let mut ranked: Vec<(f64, usize)> = (0..self.fills.len()).map(|s| (alone(s), s)).collect();
         ranked.retain(|(gpm, _)| *gpm > 0.0);
         ranked.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        ranked
+    }
+
+    /// Sets of sites worth a look: each alone, and the best few combined.
+    pub(super) fn sets(&self, ranked: &[(f64, usize)]) -> Vec<Vec<usize>> {
         let most = self.most_sites.min(self.crews.unwrap_or(u32::MAX) as usize);
         let mut sets: Vec<Vec<usize>> = ranked.iter().map(|(_, site)| vec![*site]).collect();
         let top: Vec<usize> = ranked.iter().map(|(_, site)| *site).take(SITES_COMBINED).collect();

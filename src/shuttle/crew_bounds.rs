@@ -67,6 +67,20 @@ impl<'p> Bounds<'p> {
         self.stop(tanker, site).is_some()
     }
 
+    pub fn draw_gpm(&self) -> f64 {
+        self.draw_gpm
+    }
+
+    /// What a site cannot pass, whoever of the free fills there.
+    pub fn site_at_most_gpm(&self, site: usize, free: &[bool]) -> f64 {
+        let fill = &self.posts.fills[site];
+        let here = || (0..free.len()).filter(|t| free[*t]).filter_map(|t| self.stop(t, site));
+        let per_berth = here().map(|stop| stop.load / stop.fill_s.max(1e-9)).fold(0.0, f64::max);
+        let first_loads: f64 = here().map(|stop| stop.load).sum();
+        let volume = fill.volume.map_or(f64::INFINITY, |v| (v.0 + first_loads) / self.period_min);
+        (per_berth * 60.0 * f64::from(fill.berths)).min(fill.flow.0).min(volume)
+    }
+
     /// What a tanker brings by itself, without waiting.
     pub fn own_gpm(&self, tanker: usize, site: usize) -> f64 {
         self.stop(tanker, site).map_or(0.0, |stop| stop.load / stop.cycle_s * 60.0)

@@ -14,6 +14,7 @@
 mod chance;
 mod clocks;
 mod crew;
+mod crew_best;
 mod crew_bounds;
 mod crew_flow;
 mod cycle;
@@ -35,6 +36,7 @@ mod sustained;
 mod validate;
 
 pub use crew::{Assignment, Posts, Recruit, RoundTrip};
+pub use crew_best::Best;
 pub use crew_flow::fewest_berths;
 pub use cycle::{
     Ceiling, Cycle, FillCeiling, TankerCeiling, ceiling, cycle, maximum_continuous_flow, travel_time_per_leg,
