@@ -11,6 +11,7 @@
 //! 4. [`sites`] puts fill sites and dump candidates on the road; [`shuttle`] finds loops and works
 //!    out the flow that tankers going round them sustain.
 //! 5. [`plan`] puts these together for one incident: options, ranked and explained.
+//!    [`zone`] takes every road as the incident.
 //! 6. [`output`] writes the answer.
 //! 7. [`cli`] is the command line.
 //!
@@ -35,6 +36,7 @@ pub mod units;
 pub mod vehicle;
 pub mod verify;
 pub mod water;
+pub mod zone;
 
 pub use finding::{Finding, Findings, Refusal};
 pub use place::Place;

@@ -7,6 +7,7 @@ mod drive;
 mod plan;
 mod prepare;
 mod shown;
+mod zone;
 
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
@@ -31,6 +32,7 @@ enum Command {
     Audit(audit::Args),
     Prepare(prepare::Args),
     Drill(drill::Args),
+    Zone(zone::Args),
 }
 
 /// 0: an option meets the need (or the drive exists). 1: none does. 2: an error in input or use.
@@ -42,6 +44,7 @@ pub fn run() -> ExitCode {
         Command::Audit(args) => audit::run(args),
         Command::Prepare(args) => prepare::run(args),
         Command::Drill(args) => drill::run(args),
+        Command::Zone(args) => zone::run(args),
     };
     match result {
         Ok(code) => code,

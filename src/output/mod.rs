@@ -5,6 +5,8 @@ pub mod in_time;
 pub mod series;
 pub mod steps;
 pub mod table;
+pub mod zone;
+pub mod zone_table;
 
 /// Said with every answer.
 pub const CAUTIONS: [&str; 4] = [

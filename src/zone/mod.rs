@@ -1,0 +1,96 @@
+//! Every road of a response zone, each stretch taken as the incident: the fire on the road, the tanks set
+//! beside it.
+//!
+//! `stretches` cuts the roads, `times` works out the drives to all of a block, `judge` puts the fleet on
+//! them by the closed form, `sample` lays the simulation beside it. A stretch is judged from nothing but
+//! the roads and the request, so blocks can be worked anywhere and in any order (`block`); `gaps` joins
+//! what falls short.
+
+mod area;
+pub mod block;
+pub mod judge;
+pub mod sample;
+pub mod stretches;
+pub mod summary;
+pub mod times;
+
+use crate::finding::{Findings, Outcome, Refusal, Where};
+use crate::plan::Problem;
+use crate::plan::ground::Ground;
+use crate::plan::muster::rig_limit;
+use crate::routing::Roads;
+use crate::shuttle::{DrawKind, DrawLimit};
+use crate::sites::dump::HoseBed;
+use crate::units::{GallonsPerMinute, Metres};
+use crate::water::BadInput;
+use judge::Judged;
+pub use area::Area;
+use stretches::Stretch;
+use times::StationTimes;
+
+/// What is asked of a zone beside the problem.
+#[derive(Clone, Debug)]
+pub struct Ask {
+    /// No stretch is longer.
+    pub longest: Metres,
+    /// None for all roads of the extract.
+    pub area: Option<Area>,
+}
+
+/// A problem on its roads, made ready for any stretch.
+pub struct Zone<'a> {
+    pub problem: &'a Problem,
+    pub ground: Ground<'a>,
+    pub stretches: Vec<Stretch>,
+    /// Rig and supply line, which is of no length: the tanks stand at the fire.
+    draw: Vec<DrawLimit>,
+    supply_line: GallonsPerMinute,
+    stations: StationTimes,
+    pub findings: Findings,
+}
+
+impl<'a> Zone<'a> {
+    pub fn survey(problem: &'a Problem, roads: &'a Roads, ask: &Ask) -> Outcome<Zone<'a>> {
+        let mut findings = problem.findings.clone();
+        findings.extend(roads.notes.clone());
+        let ground = Ground::lay(problem, roads, &mut findings)?;
+        let bad = |e: BadInput| e.finding(Where::file(&problem.fleet_file));
+        let rig = rig_limit(problem, &problem.fleet).map_err(bad)?;
+        let line = match HoseBed::of(&problem.fleet).map_err(bad)? {
+            Some(bed) => bed.lay(Metres::ZERO).map_err(bad)?.1,
+            None => GallonsPerMinute::ZERO,
+        };
+        let stretches = stretches::cut(problem, &ground, ask, &mut findings);
+        if stretches.is_empty() {
+            return Err(Refusal::new(
+                crate::finding::Code::NoRoads,
+                Where::file(&problem.scenario),
+                "no road that a tanker can come to and leave again lies in the zone",
+                "check the area, and that the extract covers it",
+            ));
+        }
+        let stations = StationTimes::search(&ground);
+        let draw = vec![rig];
+        Ok(Zone { problem, ground, stretches, draw, supply_line: line, stations, findings })
+    }
+
+    /// Every draw limit of a stretch's dump site.
+    pub fn draw_limits(&self) -> Vec<DrawLimit> {
+        let line = DrawLimit { kind: DrawKind::SupplyLine, flow: self.supply_line };
+        self.draw.iter().cloned().chain([line]).collect()
+    }
+
+    /// Judges a range of the stretches, block by block; `done` is told how many are.
+    pub fn judge(
+        &self,
+        range: std::ops::Range<usize>,
+        done: &mut dyn FnMut(usize),
+    ) -> Outcome<Vec<Judged>> {
+        let mut judged = Vec::with_capacity(range.len());
+        for block in block::inner(range) {
+            judged.extend(block::work(self, &self.stretches[block])?);
+            done(judged.len());
+        }
+        Ok(judged)
+    }
+}
