@@ -5,12 +5,15 @@ use crate::finding::{Code, Outcome, Refusal, Where};
 use crate::output::zone as output;
 use crate::plan::{Overrides, Problem};
 use crate::units::Metres;
+use crate::zone::gaps;
+use crate::zone::parts::{self, Key, Parts};
 use crate::zone::summary::Summary;
-use crate::zone::{Area, Ask, Zone, sample};
+use crate::zone::{Area, Ask, Zone, block, sample};
 use clap::ValueHint;
 use std::io::IsTerminal;
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::str::FromStr;
 
 /// Every road of a response zone: what flow the fleet sustains there, and what holds it back.
 ///
@@ -51,6 +54,20 @@ pub struct Args {
     /// Overlay (GeoJSON) beside the scenario's; may be given more than once.
     #[arg(long, value_name = "FILE.geojson")]
     overlay: Vec<PathBuf>,
+    /// Work one block of N only, such as 3/64, and leave it in the folder of --parts.
+    #[arg(long, value_name = "K/N", requires = "parts", conflicts_with_all = ["gather", "output"])]
+    block: Option<BlockOf>,
+    /// Blocks that a single run is cut into; a run that was stopped loses no more than one.
+    #[arg(long, value_name = "N", conflicts_with_all = ["block", "gather"], value_parser = clap::value_parser!(u32).range(1..=99_999))]
+    blocks: Option<u32>,
+    /// Keep what is worked out in this folder: a run that was stopped goes on where it was when it is
+    /// called again with the same options. Without it the folder is the output's name with `.parts`, and
+    /// goes when the output is written.
+    #[arg(long, value_name = "DIR")]
+    parts: Option<PathBuf>,
+    /// Join the blocks of a folder, all of which must be there, worked with the same scenario and options.
+    #[arg(long, value_name = "DIR", conflicts_with = "parts")]
+    gather: Option<PathBuf>,
     /// Write the GeoJSON here instead of to stdout.
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
@@ -82,10 +99,36 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let zone = Zone::survey(&problem, &roads, &Ask { longest: Metres(args.longest), area })?;
     let all = zone.stretches.len();
     let mut tell = progress(all, args.quiet);
-    let judged = zone.judge(0..all, &mut tell)?;
+    let key = Key::of(&zone)?;
+    if let (Some(block), Some(folder)) = (args.block, &args.parts) {
+        let parts = Parts::open(folder, key, block.of)?;
+        if parts.known(&zone, block.number).is_none() {
+            parts.make(&zone, block.number)?;
+        }
+        return Ok(ExitCode::SUCCESS);
+    }
+    let cut = args.blocks.map_or_else(|| usual(all), |n| (n as usize).min(all));
+    let judged = match (&args.gather, &args.parts, &args.output) {
+        (Some(folder), ..) => {
+            Parts::open(folder, key, Parts::count(folder)?)?.all(&zone, false, &mut tell)?
+        }
+        (None, Some(folder), _) => Parts::open(folder, key, cut)?.all(&zone, true, &mut tell)?,
+        (None, None, Some(output)) => {
+            let mut folder = output.clone().into_os_string();
+            folder.push(".parts");
+            let folder = PathBuf::from(folder);
+            let parts = Parts::open(&folder, key, cut)?;
+            let judged = parts.all(&zone, true, &mut tell)?;
+            parts.remove();
+            judged
+        }
+        (None, None, None) => block::work_all(&zone, &mut tell)?,
+    };
     let sampled = sample::simulate(&zone, args.sample)?;
     let summary = Summary::of(&zone, &judged, &sampled);
-    let found = output::Found { zone: &zone, judged: &judged, sampled: &sampled, summary: &summary };
+    let gaps = gaps::find(&zone, &judged);
+    let found =
+        output::Found { zone: &zone, judged: &judged, sampled: &sampled, summary: &summary, gaps: &gaps };
     shown::write(args.output.as_deref(), output::write(&found).as_bytes())?;
     if !args.quiet {
         eprint!("{}", crate::output::zone_table::write(&found));
@@ -93,6 +136,29 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     }
     let met = summary.meets_need_m >= summary.total_m;
     Ok(ExitCode::from(u8::from(!met)))
+}
+
+/// Parts of a single run.
+fn usual(stretches: usize) -> usize {
+    stretches.div_ceil(parts::USUAL).max(1)
+}
+
+/// Block K of N.
+#[derive(Clone, Copy)]
+struct BlockOf {
+    number: usize,
+    of: usize,
+}
+
+impl FromStr for BlockOf {
+    type Err = String;
+    fn from_str(text: &str) -> Result<BlockOf, String> {
+        let parts = text.split_once('/').and_then(|(k, n)| Some((k.parse().ok()?, n.parse().ok()?)));
+        match parts {
+            Some((number, of)) if (1..=of).contains(&number) && of <= 99_999 => Ok(BlockOf { number, of }),
+            _ => Err("write K/N with K from 1 to N, such as 3/64".into()),
+        }
+    }
 }
 
 /// A line on a terminal that tells how far the work is.

@@ -5,6 +5,7 @@ use crate::output::{ATTRIBUTION, CAUTIONS};
 use crate::place::{Bounds, Place};
 use crate::plan::Problem;
 use crate::zone::Zone;
+use crate::zone::gaps::Gap;
 use crate::zone::judge::{Judged, MILESTONES};
 use crate::zone::sample::Sampled;
 use crate::zone::summary::Summary;
@@ -18,6 +19,7 @@ pub struct Found<'f, 'a> {
     pub judged: &'f [Judged],
     pub sampled: &'f [Sampled],
     pub summary: &'f Summary,
+    pub gaps: &'f [Gap],
 }
 
 /// The whole as text, the same bytes for the same zone.
@@ -42,6 +44,10 @@ pub fn write(found: &Found) -> String {
         }
         feature(&mut text, found, i, judged, &lines[i], &names, sampled.get(&i).copied());
     }
+    for (i, gap) in found.gaps.iter().enumerate() {
+        text.push_str(",\n");
+        gap_feature(&mut text, found, i, gap);
+    }
     text.push_str("\n]}\n");
     text
 }
@@ -60,6 +66,32 @@ fn about(found: &Found) -> Value {
         "attribution": ATTRIBUTION,
         "findings": found.zone.findings,
     })
+}
+
+/// Where flow is missing, as an area along the road.
+fn gap_feature(text: &mut String, found: &Found, number: usize, gap: &Gap) {
+    let zone = found.zone;
+    let ring = |ring: Vec<Place>| ring.iter().map(|p| json!([p.lon(), p.lat()])).collect::<Vec<Value>>();
+    let rings = |polygon: Vec<Vec<Place>>| polygon.into_iter().map(ring).collect::<Vec<_>>();
+    let polygons: Vec<Vec<Vec<Value>>> = gap.area(zone).into_iter().map(rings).collect();
+    let feature = json!({
+        "type": "Feature",
+        "geometry": { "type": "MultiPolygon", "coordinates": polygons },
+        "properties": {
+            "layer": "gap",
+            "gap": number + 1,
+            "stretches": gap.stretches.len(),
+            "road_m": round1(gap.road_m),
+            "least_ceiling_gpm": round1(gap.least_gpm),
+            "most_ceiling_gpm": round1(gap.most_gpm),
+            "missing_gpm_km": round1(gap.missing_gpm_km),
+        },
+    });
+    let _ = write!(text, "{feature}");
+}
+
+fn round1(value: f64) -> f64 {
+    (value * 10.0).round() / 10.0
 }
 
 fn feature(

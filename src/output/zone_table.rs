@@ -32,6 +32,15 @@ pub fn write(found: &Found) -> String {
     if summary.no_loop_m > 0.0 {
         let _ = writeln!(text, "  no loop is open to {:.1} mi of it", miles(summary.no_loop_m));
     }
+    if let Some(worst) = found.gaps.first() {
+        let _ = writeln!(
+            text,
+            "{} gaps below {need:.0} gpm; the worst has {:.1} mi of road and at least {:.0} gpm",
+            found.gaps.len(),
+            miles(worst.road_m),
+            worst.least_gpm
+        );
+    }
     match &summary.sample {
         Some(sample) => {
             let [least, median, most] = sample.of_ceiling.map(|share| share * 100.0);

@@ -107,4 +107,3 @@ pub fn rig_limit(problem: &Problem, fleet: &Fleet) -> Result<DrawLimit, BadInput
     };
     Ok(DrawLimit { kind, flow: found.flow })
 }
-

@@ -117,7 +117,8 @@ impl<'a, 'r> Field<'a, 'r> {
                 "write `at = [lon, lat]` under [incident], or use --incident LON,LAT",
             )
         })?;
-        let frontage = ground.dump_spot(incident, scenario().named(problem.incident_name.clone()), findings)?;
+        let frontage =
+            ground.dump_spot(incident, scenario().named(problem.incident_name.clone()), findings)?;
         let pinned = problem.dump.map(|place| {
             // How far it was moved shows in the answer.
             ground.dump_spot(place, scenario().named("the pinned dump site"), &mut Findings::new())

@@ -163,12 +163,10 @@ impl<'g, 'r> Reach<'g, 'r> {
     ) -> Option<QuickLoop> {
         let fill_stands = self.fills[fill]?.stands();
         let dump_stands = dump.stands();
-        let loaded = |out: usize, into: usize| {
-            self.loaded_ms(class, fill, out, fill_stands[out], dump_stands[into])
-        };
-        let empty = |out: usize, into: usize| {
-            self.empty_ms(class, fill, into, dump_stands[out], fill_stands[into])
-        };
+        let loaded =
+            |out: usize, into: usize| self.loaded_ms(class, fill, out, fill_stands[out], dump_stands[into]);
+        let empty =
+            |out: usize, into: usize| self.empty_ms(class, fill, into, dump_stands[out], fill_stands[into]);
         QuickLoop::of(loaded, empty, millis(table.delay.site_turnaround))
     }
 }

@@ -111,7 +111,8 @@ mod tests {
             match (all.first(), posts.best(period, &free)) {
                 (None, None) => none += 1,
                 (Some(first), Some(best)) => {
-                    let (a, b) = (posts.worth(first, first.ceiling.0), posts.worth(&best.given, best.given.ceiling.0));
+                    let (a, b) =
+                        (posts.worth(first, first.ceiling.0), posts.worth(&best.given, best.given.ceiling.0));
                     assert!((a - b).abs() < 1e-6, "{a} by all, {b} by the best alone");
                     several += usize::from(best.given.sites().len() > 1);
                     assert!(best.alone.is_sorted_by(|a, b| a.1.0 >= b.1.0));
@@ -119,6 +120,9 @@ mod tests {
                 (all, best) => panic!("{all:?} and {best:?}"),
             }
         }
-        assert!(several > 100 && none > 0, "{several} of several sites, {none} of none: the test tests little");
+        assert!(
+            several > 100 && none > 0,
+            "{several} of several sites, {none} of none: the test tests little"
+        );
     }
 }

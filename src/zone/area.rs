@@ -18,11 +18,12 @@ impl Area {
     pub fn read(path: &Path) -> Outcome<Area> {
         let file = path.display().to_string();
         let refuse = |cause: String| {
-            let action = "write the zone's outline as a GeoJSON Polygon or MultiPolygon, longitude first, WGS 84";
+            let action =
+                "write the zone's outline as a GeoJSON Polygon or MultiPolygon, longitude first, WGS 84";
             Refusal::new(Code::FileUnreadable, Where::file(&file), cause, action)
         };
-        let whole: Value =
-            serde_json::from_str(&read_text(path)?).map_err(|e| refuse(format!("this is not GeoJSON ({e})")))?;
+        let whole: Value = serde_json::from_str(&read_text(path)?)
+            .map_err(|e| refuse(format!("this is not GeoJSON ({e})")))?;
         let geometry = |feature: &Value| feature.get("geometry").cloned().unwrap_or(Value::Null);
         let geometries = match whole.get("type").and_then(Value::as_str) {
             Some("FeatureCollection") => {

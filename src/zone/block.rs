@@ -1,9 +1,9 @@
 //! Blocks of stretches: what is worked at once, and what is handed out to be worked elsewhere.
 
+use super::Zone;
 use super::judge::{self, Judged};
 use super::stretches::Stretch;
 use super::times::Rows;
-use super::Zone;
 use crate::finding::{Finding, Outcome};
 use crate::plan::muster::Muster;
 use crate::plan::options::LoopTimes;
@@ -12,7 +12,7 @@ use crate::units::Seconds;
 use rayon::prelude::*;
 use std::ops::Range;
 
-/// Stretches worked at once: their times are what takes the memory. It changes no result.
+/// Most stretches worked at once: their times are what takes the memory. It changes no result.
 const AT_ONCE: usize = 16_384;
 
 /// The part of all stretches that is block `number` of `of`, counted from 1. All parts together are all
@@ -89,6 +89,16 @@ impl<'z, 'a> Prepared<'z, 'a> {
         let judged = judge::judge(&posts, &sites, &problem.fleet.due(), problem.terms.period);
         judged.map_err(|e| Finding::from(e).into())
     }
+}
+
+/// Judges all stretches; `done` is told how many are.
+pub fn work_all(zone: &Zone, done: &mut dyn FnMut(usize)) -> Outcome<Vec<Judged>> {
+    let mut judged = Vec::with_capacity(zone.stretches.len());
+    for block in inner(0..zone.stretches.len()) {
+        judged.extend(work(zone, &zone.stretches[block])?);
+        done(judged.len());
+    }
+    Ok(judged)
 }
 
 /// Judges a block, in parallel; the result is that of one thread.

@@ -82,7 +82,9 @@ impl Bound {
 
     pub fn site(self) -> Option<usize> {
         match self {
-            Bound::FillBerths(site) | Bound::SourceFlow(site) | Bound::SourceVolume(site) => Some(site as usize),
+            Bound::FillBerths(site) | Bound::SourceFlow(site) | Bound::SourceVolume(site) => {
+                Some(site as usize)
+            }
             _ => None,
         }
     }
@@ -108,7 +110,9 @@ pub fn judge(
         ceiling.per_tanker.iter().map(|t| t.flow.0).enumerate().map(|(i, gpm)| (gpm, i)).collect();
     own.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
     let of = |members: &[usize]| -> Result<f64, ShuttleError> {
-        Ok(with(&shuttle, members).map_or(Ok(GallonsPerMinute::ZERO), |s| Ok(shuttle::ceiling(&s, period)?.flow))?.0)
+        Ok(with(&shuttle, members)
+            .map_or(Ok(GallonsPerMinute::ZERO), |s| Ok(shuttle::ceiling(&s, period)?.flow))?
+            .0)
     };
     let mut tankers_for = [None; 4];
     let order: Vec<usize> = own.iter().map(|(_, i)| *i).collect();

@@ -8,7 +8,9 @@
 
 mod area;
 pub mod block;
+pub mod gaps;
 pub mod judge;
+pub mod parts;
 pub mod sample;
 pub mod stretches;
 pub mod summary;
@@ -23,7 +25,6 @@ use crate::shuttle::{DrawKind, DrawLimit};
 use crate::sites::dump::HoseBed;
 use crate::units::{GallonsPerMinute, Metres};
 use crate::water::BadInput;
-use judge::Judged;
 pub use area::Area;
 use stretches::Stretch;
 use times::StationTimes;
@@ -78,19 +79,5 @@ impl<'a> Zone<'a> {
     pub fn draw_limits(&self) -> Vec<DrawLimit> {
         let line = DrawLimit { kind: DrawKind::SupplyLine, flow: self.supply_line };
         self.draw.iter().cloned().chain([line]).collect()
-    }
-
-    /// Judges a range of the stretches, block by block; `done` is told how many are.
-    pub fn judge(
-        &self,
-        range: std::ops::Range<usize>,
-        done: &mut dyn FnMut(usize),
-    ) -> Outcome<Vec<Judged>> {
-        let mut judged = Vec::with_capacity(range.len());
-        for block in block::inner(range) {
-            judged.extend(block::work(self, &self.stretches[block])?);
-            done(judged.len());
-        }
-        Ok(judged)
     }
 }

@@ -52,7 +52,8 @@ pub fn cut(problem: &Problem, ground: &Ground, ask: &Ask, findings: &mut Finding
     let (mut closed_m, mut forbidden_m) = (0.0, 0.0);
     for segment in order.into_iter().filter(|s| ground.snapper.is_proper(*s)) {
         let length = f64::from(network.segments[segment].length_m);
-        let pieces = (length / ask.longest.0).ceil().max(1.0);
+        // A centimetre over is what coordinates are rounded by.
+        let pieces = ((length - 0.01) / ask.longest.0).ceil().max(1.0);
         for piece in 0..pieces as usize {
             let (from, to) = (piece as f64 / pieces, (piece + 1) as f64 / pieces);
             let stretch = Stretch { segment, from, to };

@@ -34,9 +34,8 @@ impl Rows {
     pub fn search(ground: &Ground, segments: Vec<usize>, longest_leg_s: f64) -> Rows {
         let network = &ground.roads.network;
         let around = Bounds::around(segments.iter().flat_map(|s| network.points(*s)).copied());
-        let near = |spot: &Spot| {
-            around.is_some_and(|b| metres_outside(&b, spot) <= longest_leg_s * FASTEST_MPS)
-        };
+        let near =
+            |spot: &Spot| around.is_some_and(|b| metres_outside(&b, spot) <= longest_leg_s * FASTEST_MPS);
         let (sites, fills): (Vec<usize>, Vec<Spot>) = ground
             .sites
             .iter()
@@ -140,13 +139,7 @@ fn loaded_row(
 }
 
 /// Milliseconds from the end of each arc to a fill stand.
-fn empty_row(
-    search: &mut Search,
-    graph: &RoadGraph,
-    to: Stand,
-    bound: u32,
-    segments: &[usize],
-) -> Vec<u32> {
+fn empty_row(search: &mut Search, graph: &RoadGraph, to: Stand, bound: u32, segments: &[usize]) -> Vec<u32> {
     if !graph.is_open(to.arc) {
         return vec![NONE; segments.len() * 2];
     }
