@@ -105,10 +105,10 @@ pub fn sites(net: &mut Net, settled: &Settled) -> Vec<Site> {
         },
         Site {
             flow_gpm: Some(500),
-            volume_gal: Some(30_000),
+            volume_gal: Some(12_000),
             handling_s: 90,
             lift_ft: Some(10.0),
-            note: "underground; empties in an hour at full flow",
+            note: "underground; empties in half an hour at full flow",
             ..site("Creamery cistern".into(), "cistern", near_road(net, (448.0, 352.0), 10.0, 8.0))
         },
         Site {
