@@ -76,9 +76,9 @@ pub fn sites(net: &mut Net, settled: &Settled) -> Vec<Site> {
             ..site(format!("{near} hydrant"), "hydrant", near_road(net, (507.0, 448.0), 4.0, 6.0))
         },
         Site {
-            handling_s: 150,
-            lift_ft: Some(12.0),
-            note: "needs a drafting pumper; no turning place, back in with a spotter",
+            handling_s: 240,
+            lift_ft: Some(19.0),
+            note: "needs a drafting pumper; steep bank, no turning place, back in with a spotter",
             ..site("Bottom Lane river draft".into(), "draft", near_road(net, step(DRAFT_END), -12.0, 0.0))
         },
         Site {
