@@ -21,11 +21,8 @@ struct Job {
 const SEED: u64 = 7;
 
 fn run(job: &Job) -> Result<serde_json::Value, ShuttleError> {
-    let draw = Draw {
-        flow: GallonsPerMinute(job.flow_gpm),
-        from: Seconds(job.from_s),
-        until: Seconds(job.until_s),
-    };
+    let draw =
+        Draw { flow: GallonsPerMinute(job.flow_gpm), from: Seconds(job.from_s), until: Seconds(job.until_s) };
     let mut sums = [0.0; 5];
     for replication in 0..job.replications {
         let run = simulate(&job.shuttle, &draw, SEED, replication)?;

@@ -125,7 +125,7 @@ fn call_text(call: &Call, shown: Shown) -> String {
         let who = who.collect::<Vec<_>>().join(", ");
         text.push_str(&format!("  mutual aid: {who}: {}{enough}\n", shown.flow(flow)));
     } else {
-        text.push_str("  mutual aid: none of those listed, nor all of them, meets the need\n");
+        text.push_str("  mutual aid: none is listed, or all of it does not meet the need\n");
     }
     if let Some((like, number)) = &call.more_like {
         text.push_str(&format!("  or {number} more like \"{like}\"\n"));
