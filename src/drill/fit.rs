@@ -17,8 +17,9 @@ pub const LEAST_ROWS: usize = 6;
 const LEAST_ROWS_LINE: usize = 8;
 /// Loads must differ by half to tell handling from the water's time.
 const LEAST_VARIETY: f64 = 1.5;
-/// In robust standard deviations; one in two thousand good readings lies farther out.
-const FAR_OUT: f64 = 3.5;
+/// In robust standard deviations. Those of a few dozen readings are a sixth off themselves, so that nearer
+/// in good readings would be cut and spreads come out too small; a watch that ran on is farther out.
+const FAR_OUT: f64 = 5.0;
 /// A standard deviation is so many median absolute deviations.
 const MAD: f64 = 1.4826;
 /// T = 0.65 + 1.7·D minutes (ISO, from a RAND study; 35 mph).

@@ -2,7 +2,7 @@
 
 use crate::plan::answer::{Answer, PlanOption};
 use crate::plan::call::Call;
-use crate::plan::in_time::SourceFailed;
+use crate::plan::in_time::{InTrouble, SourceFailed};
 use crate::shuttle::DrawKind;
 use crate::units::Shown;
 use serde_json::{Map, Value, json};
@@ -20,12 +20,20 @@ pub fn properties(option: &PlanOption) -> Map<String, Value> {
         let held_from = milestone.held_from.map(|s| tenth(s.0));
         map.insert(format!("held_{:.0}_gpm_from_s", milestone.flow.0), json!(held_from));
     }
-    let lost = told.withdrawn.iter().map(|(id, flow)| format!("{id} {flow:.0}"));
-    map.insert("tanker_lost_flows".into(), json!(lost.collect::<Vec<_>>().join("; ")));
-    let failed = told.sources.iter().map(|source| source_failed(source, Shown::Us));
-    map.insert("source_failed_flows".into(), json!(failed.collect::<Vec<_>>().join("; ")));
-    map.insert("berths_enough".into(), json!(berths(option)));
-    map.insert("fewest_tankers".into(), json!(told.fewest.as_ref().map(|ids| ids.join(", "))));
+    let full = told.full.as_ref();
+    let lost = full.map(|full| {
+        let each = full.withdrawn.iter().map(|(id, flow)| format!("{id} {flow:.0}"));
+        each.collect::<Vec<_>>().join("; ")
+    });
+    let failed = full.map(|full| {
+        let each = full.sources.iter().map(|source| source_failed(source, Shown::Us));
+        each.collect::<Vec<_>>().join("; ")
+    });
+    let fewest = full.and_then(|full| Some(full.fewest.as_ref()?.join(", ")));
+    map.insert("tanker_lost_flows".into(), json!(lost));
+    map.insert("source_failed_flows".into(), json!(failed));
+    map.insert("berths_enough".into(), json!(full.map(berths)));
+    map.insert("fewest_tankers".into(), json!(fewest));
     map.insert("wait_lanes".into(), json!(lanes(option)));
     map
 }
@@ -40,10 +48,10 @@ fn source_failed(failed: &SourceFailed, shown: Shown) -> String {
     format!("{}: {} from the rest, {moved}", failed.site, shown.flow(failed.rest))
 }
 
-fn berths(option: &PlanOption) -> String {
-    let fills = option.in_time.berths.iter().map(|(site, number)| format!("{site} {number}"));
+fn berths(full: &InTrouble) -> String {
+    let fills = full.berths.iter().map(|(site, number)| format!("{site} {number}"));
     let mut told: Vec<String> = fills.collect();
-    told.push(format!("dump site {}", option.in_time.dump_berths));
+    told.push(format!("dump site {}", full.dump_berths));
     told.join(", ")
 }
 
@@ -95,7 +103,7 @@ pub fn text(answer: &Answer, shown: Shown) -> String {
         text.push_str(&format!("option {}: holds {held}\n", option.number));
     }
     let Some(best) = answer.options.first() else { return text };
-    let told = &best.in_time;
+    let Some(told) = &best.in_time.full else { return text };
     text.push_str("\nif something fails in option 1:\n");
     let lost = told.withdrawn.iter().map(|(id, flow)| format!("{id} {}", shown.flow(*flow)));
     text.push_str(&format!("  one tanker withdrawn: {}\n", lost.collect::<Vec<_>>().join(", ")));
@@ -108,7 +116,7 @@ pub fn text(answer: &Answer, shown: Shown) -> String {
     waits.push(format!("full tanks {:.0} s", best.sustained.waiting.full_tanks.0));
     waits.extend(lanes(best));
     text.push_str(&format!("mean waits in option 1: {}\n", waits.join(", ")));
-    text.push_str(&format!("berths enough for it in option 1: {}\n", berths(best)));
+    text.push_str(&format!("berths enough for it in option 1: {}\n", berths(told)));
     if let Some(ids) = told.fewest.as_ref().filter(|ids| ids.len() < told.withdrawn.len()) {
         text.push_str(&format!("fewest tankers that hold the need in option 1: {}\n", ids.join(", ")));
     }
@@ -125,7 +133,7 @@ fn call_text(call: &Call, shown: Shown) -> String {
         let who = who.collect::<Vec<_>>().join(", ");
         text.push_str(&format!("  mutual aid: {who}: {}{enough}\n", shown.flow(flow)));
     } else {
-        text.push_str("  mutual aid: none of those listed, nor all of them, meets the need\n");
+        text.push_str("  mutual aid: none is listed, or all of it does not meet the need\n");
     }
     if let Some((like, number)) = &call.more_like {
         text.push_str(&format!("  or {number} more like \"{like}\"\n"));

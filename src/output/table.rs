@@ -53,10 +53,10 @@ pub fn write(answer: &Answer, shown: Shown) -> String {
             shown.flow(option.limitation.gain)
         ));
     }
-    text.push('\n');
-    text.push_str(&in_time::text(answer, shown));
     text.push_str(&bridges(&answer.options, shown));
     text.push_str(&trade_offs(&answer.options, shown));
+    text.push('\n');
+    text.push_str(&in_time::text(answer, shown));
     if answer.options.is_empty() {
         text.push_str("no option: no tanker has a loop over any fill site\n");
         let why = answer.findings.iter().filter(|f| f.code == Code::NoDumpSite);

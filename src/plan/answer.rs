@@ -215,8 +215,7 @@ fn explain(
     let ceiling = shuttle::ceiling(&case.free, problem.terms.period)?;
     let meetings = shuttle::expected_meetings(&case.free)?;
     let limitation = shuttle::limiter_of(&case.shuttle, &problem.terms, &sustained)?;
-    let in_time = InTime::of(field, &case, &sustained)?;
-    let one_lost = in_time.one_lost();
+    let (in_time, one_lost) = InTime::of(field, &case, &sustained, number == 1)?;
     let mut findings = Findings::new();
     let (mut loops, mut crossed) = (Vec::new(), Vec::new());
     // Classes that drive the same way are one group to people.

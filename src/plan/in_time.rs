@@ -9,6 +9,13 @@ use crate::units::GallonsPerMinute;
 #[derive(Clone, Debug)]
 pub struct InTime {
     pub milestones: Vec<Milestone>,
+    /// Of the best option only.
+    pub full: Option<InTrouble>,
+}
+
+/// What is left when something fails, and what is enough.
+#[derive(Clone, Debug)]
+pub struct InTrouble {
     /// Each tanker of the option and the sustained flow without it, in the order of the shuttle.
     pub withdrawn: Vec<(String, GallonsPerMinute)>,
     /// By fill site of the option.
@@ -31,9 +38,21 @@ pub struct SourceFailed {
 }
 
 impl InTime {
-    pub fn of(field: &Field, case: &Case, sustained: &Sustained) -> Result<InTime, ShuttleError> {
+    /// In full for the best option; of the others the milestones and the worst loss of a tanker, for the
+    /// rest costs several times what finding the option did.
+    pub fn of(
+        field: &Field,
+        case: &Case,
+        sustained: &Sustained,
+        best: bool,
+    ) -> Result<(InTime, GallonsPerMinute), ShuttleError> {
         let (shuttle, terms) = (&case.shuttle, &field.problem.terms);
         let need = field.problem.need;
+        let milestones = shuttle::milestones(shuttle, terms, sustained)?;
+        if !best {
+            let told = InTime { milestones, full: None };
+            return Ok((told, shuttle::one_tanker_lost(shuttle, terms)?));
+        }
         let without = shuttle::withdrawn(shuttle, terms)?;
         let names = shuttle.tankers.iter().map(|t| t.name.clone());
         let enough = GallonsPerMinute(sustained.flow.0.min(need.0));
@@ -43,19 +62,15 @@ impl InTime {
             (shuttle.fills.iter().map(|f| f.berths).collect(), shuttle.dump.berths)
         };
         let sources = (0..shuttle.fills.len()).map(|fill| source_failed(field, case, fill));
-        Ok(InTime {
-            milestones: shuttle::milestones(shuttle, terms, sustained)?,
+        let one_lost = without.iter().map(|flow| flow.0).fold(f64::INFINITY, f64::min);
+        let full = InTrouble {
             withdrawn: names.zip(without.iter().copied()).collect(),
             sources: sources.collect::<Result<_, _>>()?,
             berths: shuttle.fills.iter().map(|f| f.name.clone()).zip(fills).collect(),
             dump_berths,
             fewest: if sustained.flow.0 >= need.0 { fewest(shuttle, terms, &without, need)? } else { None },
-        })
-    }
-
-    /// Without the tanker whose loss costs most.
-    pub fn one_lost(&self) -> GallonsPerMinute {
-        GallonsPerMinute(self.withdrawn.iter().map(|(_, flow)| flow.0).fold(f64::INFINITY, f64::min))
+        };
+        Ok((InTime { milestones, full: Some(full) }, GallonsPerMinute(one_lost)))
     }
 }
 
