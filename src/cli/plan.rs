@@ -2,13 +2,15 @@
 
 use crate::cli::drive::Units;
 use crate::cli::shown;
-use crate::finding::{Code, Outcome, Refusal, Where};
-use crate::output::{geojson, steps, table};
+use crate::finding::{Code, Finding, Outcome, Refusal, Where};
+use crate::output::{geojson, series, steps, table};
 use crate::place::Place;
+use crate::plan::answer::PlanOption;
 use crate::plan::{Answer, Overrides, Problem};
 use crate::routing::Roads;
+use crate::units::Seconds;
 use clap::ValueHint;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// Where to fill, where to dump, which way round, and what flow that sustains.
@@ -45,6 +47,9 @@ pub struct Args {
     /// given more than once.
     #[arg(long, value_name = "FILE.geojson")]
     overlay: Vec<PathBuf>,
+    /// Times fitted by `tankerloop drill`, in place of the scenario's.
+    #[arg(long, value_name = "FILE.toml")]
+    drill: Option<PathBuf>,
     /// Replications of the simulation.
     #[arg(long, value_name = "N")]
     replications: Option<u32>,
@@ -54,6 +59,11 @@ pub struct Args {
     /// Write the GeoJSON here instead of to stdout.
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
+    /// Write tank level, flow offered and flow drawn against time here: one row an option and minute over
+    /// all replications, as CSV, or as JSON where the name ends in .json. Drawn is the option's sustained
+    /// flow from each replication's own start of sustained supply.
+    #[arg(long, value_name = "FILE.csv")]
+    series: Option<PathBuf>,
     /// Recompute the answer by slow independent means and compare.
     #[arg(long)]
     verify: bool,
@@ -79,6 +89,7 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         when: args.when,
         replications: args.replications,
         seed: args.seed,
+        drill: args.drill,
         overlay: args.overlay,
         ..Overrides::default()
     };
@@ -98,8 +109,22 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
             eprintln!("verified: {count} checks passed");
         }
     }
+    if let Some(path) = &args.series {
+        shown::write(Some(path), series_text(&problem, &answer, path)?.as_bytes())?;
+    }
     shown::write(args.output.as_deref(), text.as_bytes())?;
     Ok(exit_code(&answer))
+}
+
+const SERIES_STEP: Seconds = Seconds(60.0);
+
+fn series_text(problem: &Problem, answer: &Answer, path: &Path) -> Outcome<String> {
+    let of = |option: &PlanOption| {
+        crate::shuttle::series(&option.shuttle, &problem.terms, option.sustained.flow, SERIES_STEP)
+    };
+    let all = answer.options.iter().map(of).collect::<Result<Vec<_>, _>>().map_err(Finding::from)?;
+    let json = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("json"));
+    Ok(if json { series::json(answer, &all) } else { series::csv(answer, &all) })
 }
 
 /// Recomputes the very text that is handed out. An answer that fails is an error, and not written.

@@ -2,7 +2,7 @@
 //! in the name, one feature kind per `layer`; data/answer.schema.json describes them all.
 
 use crate::finding::Finding;
-use crate::output::{ATTRIBUTION, CAUTIONS, steps};
+use crate::output::{ATTRIBUTION, CAUTIONS, in_time, steps};
 use crate::place::{Bounds, Place};
 use crate::plan::answer::{Answer, PlanOption, SiteReport};
 use crate::plan::circulation::PlanLoop;
@@ -69,6 +69,7 @@ fn about(answer: &Answer) -> JsonObject {
             "period_s": answer.period.0,
             "cautions": CAUTIONS,
             "attribution": ATTRIBUTION,
+            "call": answer.call.as_ref().map(in_time::call),
             "findings": answer.findings,
         }
     }))
@@ -146,7 +147,7 @@ fn dump_site(option: &PlanOption) -> Feature {
             sites.push(site);
         }
     }
-    feature(
+    let mut found = feature(
         GeometryValue::new_point(position(option.dump)),
         json!({
             "layer": "dump_site",
@@ -182,7 +183,11 @@ fn dump_site(option: &PlanOption) -> Feature {
             "replications": option.sustained.replications,
             "seed": option.sustained.seed,
         }),
-    )
+    );
+    if let Some(properties) = &mut found.properties {
+        properties.extend(in_time::properties(option));
+    }
+    found
 }
 
 fn staging(option: &PlanOption, staging: &Staging) -> Feature {
@@ -215,6 +220,8 @@ fn supply_line(option: &PlanOption) -> Feature {
 }
 
 fn loop_(option: &PlanOption, found: &PlanLoop) -> Feature {
+    let fill = option.shuttle.fills.iter().position(|fill| fill.name == found.site);
+    let wait_fill = fill.and_then(|fill| option.sustained.waiting.fills.get(fill));
     feature(
         GeometryValue::new_multi_line_string([line(&found.loaded.line), line(&found.empty.line)]),
         json!({
@@ -233,6 +240,8 @@ fn loop_(option: &PlanOption, found: &PlanLoop) -> Feature {
             "narrow_two_way_m": tenth(found.narrow.0),
             "unknown_width_two_way_m": tenth(found.unknown_width.0),
             "meeting_wait_s": tenth(found.meeting_wait.0),
+            "fill_berths": fill.map(|fill| option.shuttle.fills[fill].berths),
+            "wait_fill_s": wait_fill.map(|wait| tenth(wait.0)),
             "turns_at_dump": found.at_dump.turns(),
             "turns_at_fill": found.at_fill.turns(),
             "at_dump": found.at_dump.turning.as_str(),

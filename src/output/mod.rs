@@ -1,10 +1,14 @@
 //! The answer written out. Reads answers, computes nothing.
 
 pub mod geojson;
+pub mod in_time;
 pub mod rig;
 pub mod rig_site;
+pub mod series;
 pub mod steps;
 pub mod table;
+pub mod zone;
+pub mod zone_table;
 
 /// Said with every answer.
 pub const CAUTIONS: [&str; 4] = [

@@ -3,10 +3,12 @@
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::plan::bridges::{self, CrossedBridge};
+use crate::plan::call::Call;
 use crate::plan::cases::Case;
 use crate::plan::circulation::{PlanLoop, plan_loop};
 use crate::plan::dump_facts::DumpFacts;
 use crate::plan::ground::{Ground, PlacedSite};
+use crate::plan::in_time::InTime;
 use crate::plan::options::{Choice, Field};
 use crate::plan::reasons::{dump_forbidden, no_dump_site, no_loop, shared_sources};
 use crate::plan::request::Problem;
@@ -40,6 +42,8 @@ pub struct Answer {
     pub period: Seconds,
     pub options: Vec<PlanOption>,
     pub sites: Vec<SiteReport>,
+    /// Where no option meets the need.
+    pub call: Option<Call>,
     pub findings: Findings,
 }
 
@@ -66,6 +70,7 @@ pub struct PlanOption {
     pub meets_need: bool,
     pub limitation: Limitation,
     pub one_lost: GallonsPerMinute,
+    pub in_time: InTime,
     pub loops: Vec<PlanLoop>,
     /// Those on its loops that no sign rates.
     pub bridges: Vec<CrossedBridge>,
@@ -107,7 +112,7 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
         Refusal(vec![Finding { place: Where::file(&problem.scenario), ..finding }])
     };
     let ground = Ground::lay(problem, roads, &mut findings)?;
-    let field = Field::survey(problem, &ground)?;
+    let field = Field::survey(problem, &ground, &mut findings)?;
     if field.dumps.is_empty() {
         findings.add(no_dump_site(&field));
     }
@@ -120,7 +125,7 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
         choices.into_iter().collect::<Result<Vec<Vec<Choice>>, ShuttleError>>().map_err(refuse)?;
     per_dump.retain(|choices| !choices.is_empty());
     let alone = best_alone(&per_dump, ground.sites.len());
-    let carried = carry(&field, per_dump);
+    let carried = carry(&field, per_dump).map_err(refuse)?;
     let mut rated: Vec<(Case, Sustained)> = field
         .cases(&carried)
         .into_par_iter()
@@ -137,12 +142,14 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
             .then(case_a.kind.cmp(&case_b.kind))
     });
     rated.truncate(problem.search.options);
+    let best_case = rated.first().map(|(case, _)| case.clone());
     let mut options: Vec<PlanOption> = rated
         .into_par_iter()
         .enumerate()
         .map(|(i, (case, sustained))| explain(&field, i + 1, case, sustained))
         .collect::<Result<_, ShuttleError>>()
         .map_err(refuse)?;
+    let call = Call::of(&field, options.first().zip(best_case.as_ref())).map_err(refuse)?;
     trade_off::compare(&mut options);
     let sites =
         ground.sites.iter().enumerate().map(|(i, s)| report(&field, i, s, &options, alone[i])).collect();
@@ -160,12 +167,13 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
     Ok(Answer {
         name: problem.name.clone(),
         incident_name: problem.incident_name.clone(),
-        incident: problem.incident,
+        incident: field.fire.incident,
         need: problem.need,
         reliability: problem.terms.reliability,
         period: problem.terms.period,
         options,
         sites,
+        call,
         findings,
     })
 }
@@ -183,7 +191,8 @@ fn best_alone(per_dump: &[Vec<Choice>], sites: usize) -> Vec<Option<GallonsPerMi
 }
 
 /// The best few: the best dump site with its best choices, then the best dump sites on other roads.
-fn carry(field: &Field, mut per_dump: Vec<Vec<Choice>>) -> Vec<Choice> {
+/// At the best dump site the best choice known by simulation is carried beside them.
+fn carry(field: &Field, mut per_dump: Vec<Vec<Choice>>) -> Result<Vec<Choice>, ShuttleError> {
     let step = |c: &Choice| (c.ceiling.0 / CEILING_STEP_GPM).round() as i64;
     let lay = |c: &Choice| field.dumps[c.dump].lay.length.0;
     per_dump.sort_by(|a, b| {
@@ -200,10 +209,14 @@ fn carry(field: &Field, mut per_dump: Vec<Vec<Choice>>) -> Vec<Choice> {
             continue;
         }
         let most = if roads.is_empty() { CHOICES_CARRIED } else { 1 };
+        if roads.is_empty() {
+            let refined = field.refined(&choices)?;
+            carried.extend(refined.filter(|r| choices.iter().take(most).all(|c| !c.same_way(r))));
+        }
         roads.push(segment(&choices[0]));
         carried.extend(choices.into_iter().take(most));
     }
-    carried
+    Ok(carried)
 }
 
 fn explain(
@@ -219,7 +232,7 @@ fn explain(
     let ceiling = shuttle::ceiling(&case.free, problem.terms.period)?;
     let meetings = shuttle::expected_meetings(&case.free)?;
     let limitation = shuttle::limiter_of(&case.shuttle, &problem.terms, &sustained)?;
-    let one_lost = shuttle::one_tanker_lost(&case.shuttle, &problem.terms)?;
+    let (in_time, one_lost) = InTime::of(field, &case, &sustained, number == 1)?;
     let mut findings = Findings::new();
     let (mut loops, mut crossed) = (Vec::new(), Vec::new());
     // Classes that drive the same way are one group to people.
@@ -269,16 +282,30 @@ fn explain(
         loops.push(told);
     }
     for (i, tanker) in problem.fleet.tankers.iter().enumerate() {
-        if !case.tankers.contains(&i) {
-            findings.add(Finding::new(
+        if case.tankers.contains(&i) || tanker.chassis.call.is_some() {
+            continue;
+        }
+        let at = Where::file(&problem.fleet_file).named(tanker.chassis.id.clone());
+        let can = |loops: &std::collections::BTreeMap<(usize, usize), Loop>| {
+            loops.keys().any(|(class, _)| *class == field.class_of(i))
+        };
+        findings.add(if case.choice.site_of[i].is_none() && can(&case.loops) {
+            Finding::new(
+                Code::TankerLeftOut,
+                at,
+                format!("it takes no part in option {number}: the others bring more without it"),
+                "Keep it ready in case one drops out",
+            )
+        } else {
+            Finding::new(
                 Code::TankerCannotReach,
-                Where::file(&problem.fleet_file).named(tanker.chassis.id.clone()),
+                at,
                 format!(
                     "it takes no part in option {number}: no loop or no way from its station is open to it"
                 ),
                 "Use it to carry hose, or choose an option it can drive",
-            ));
-        }
+            )
+        });
     }
     if one_lost.0 > sustained.flow.0 {
         findings.add(Finding::new(
@@ -313,6 +340,7 @@ fn explain(
         sustained,
         limitation,
         one_lost,
+        in_time,
         loops,
         bridges: crossed,
         findings,

@@ -7,6 +7,7 @@ use crate::shuttle::loops::{Finder, Loop, LoopKind};
 use crate::shuttle::pair::{Effort, PairField, Scratch};
 use crate::shuttle::{self, Shuttle};
 use crate::units::Seconds;
+use crate::vehicle::Load;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -145,16 +146,17 @@ impl Field<'_, '_> {
                 (*key, times)
             })
             .collect();
-        let (mut free, tankers, fills) = self.shuttle(choice.dump, &choice.site_of, &plain);
+        let (mut free, tankers, fills) = self.posts(choice.dump, &plain).shuttle(&choice.assignment());
         let graphs: Vec<_> =
             loops.keys().map(|(class, _)| self.ground.classes[*class].graphs(self.ground.roads)).collect();
         let driven: Vec<_> = graphs.iter().zip(loops.values()).collect();
         let found = lanes::find(&driven);
+        let pace = &self.problem.pace;
         for (tanker, member) in free.tankers.iter_mut().zip(&tankers) {
             let key = (self.class_of(*member), fills[tanker.fill]);
             if let Some(at) = loops.keys().position(|known| *known == key) {
-                tanker.empty_lanes = found.loops[at].empty.clone();
-                tanker.loaded_lanes = found.loops[at].loaded.clone();
+                tanker.empty_lanes = pace.passages(Load::Empty, &found.loops[at].empty);
+                tanker.loaded_lanes = pace.passages(Load::Full, &found.loops[at].loaded);
             }
         }
         free.lanes = found.lanes;

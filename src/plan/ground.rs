@@ -82,13 +82,6 @@ pub struct Ground<'r> {
     pub roads: &'r Roads,
     pub classes: Vec<Class<'r>>,
     pub sites: Vec<PlacedSite>,
-    /// The road nearest to the incident that a truck is put on.
-    pub frontage: Spot,
-    /// Where the supply line leaves the road: there too, or farther on, along a driveway that is nearer to
-    /// the incident and closed to trucks. Hose has no traffic rules.
-    pub hose_end: Spot,
-    /// Where the officer wants the dump site, on the road.
-    pub pinned: Option<Spot>,
     /// The station of each tanker on the road.
     pub stations: Vec<Option<Spot>>,
     pub snapper: Snapper<'r>,
@@ -98,47 +91,8 @@ impl<'r> Ground<'r> {
     pub fn lay(problem: &Problem, roads: &'r Roads, findings: &mut Findings) -> Outcome<Ground<'r>> {
         let classes = classes(problem, roads);
         let snapper = Snapper::new(roads);
-        // Every tanker's road before some tanker's road before any road.
         let snap = |place: Place, errand: Errand, farthest: Metres| {
-            let by_all = |segment: usize| classes.iter().all(|c| c.can_use(segment, errand));
-            let by_any = |segment: usize| classes.iter().any(|c| c.can_use(segment, errand));
-            let spot = snapper.snap(place, &by_all, farthest)?;
-            if by_all(spot.segment) { Some(spot) } else { snapper.snap(place, &by_any, farthest) }
-        };
-        let incident = || Where::file(&problem.scenario).named(problem.incident_name.clone());
-        let frontage = snap(problem.incident, Errand::Dump, trip::FARTHEST)
-            .ok_or_else(|| trip::off_the_roads(roads, problem.incident, incident(), trip::FARTHEST))?;
-        let nearest = snapper.beside(problem.incident, trip::FARTHEST);
-        let nearer = nearest.filter(|n| n.distance.0 + trip::SNAP_TOLERANCE.0 < frontage.distance.0);
-        match &nearer {
-            Some(end) => {
-                let network = &roads.network;
-                let way = &network.ways[network.segments[end.segment].way as usize];
-                findings.add(Finding::new(
-                    Code::HoseOffTruckRoads,
-                    incident().at(problem.incident),
-                    format!(
-                        "trucks come no nearer than {:.0}; the supply line goes on by {} (way {}), which is \
-                         closed to them",
-                        frontage.distance,
-                        super::answer::road_of(network, end.segment),
-                        way.id
-                    ),
-                    "look whether hose can be laid there, by hand if need be",
-                ));
-            }
-            None => {
-                findings.extend(trip::moved(roads, &snapper, problem.incident, &frontage, incident()));
-            }
-        }
-        let hose_end = nearer.unwrap_or(frontage);
-        let pinned = match problem.dump {
-            None => None,
-            Some(place) => {
-                let at = || Where::file(&problem.scenario).named("the pinned dump site");
-                let spot = snap(place, Errand::Dump, trip::FARTHEST);
-                Some(spot.ok_or_else(|| trip::off_the_roads(roads, place, at(), trip::FARTHEST))?)
-            }
+            snap(&snapper, &classes, place, errand, farthest)
         };
         let sites = place_sites(problem, roads, &snap, findings)?;
         let mut refused = Vec::new();
@@ -172,8 +126,32 @@ impl<'r> Ground<'r> {
         if !refused.is_empty() {
             return Err(Refusal(refused));
         }
-        Ok(Ground { roads, classes, sites, frontage, hose_end, pinned, stations, snapper })
+        Ok(Ground { roads, classes, sites, stations, snapper })
     }
+
+    pub fn class_of(&self, tanker: usize) -> usize {
+        self.classes.iter().position(|c| c.tankers.contains(&tanker)).unwrap_or(0)
+    }
+
+    /// A place of the request on a road where tankers can dump.
+    pub fn dump_spot(&self, place: Place, what: Where) -> Outcome<Spot> {
+        snap(&self.snapper, &self.classes, place, Errand::Dump, trip::FARTHEST)
+            .ok_or_else(|| trip::off_the_roads(self.roads, place, what, trip::FARTHEST))
+    }
+}
+
+/// Every tanker's road before some tanker's road before any road.
+fn snap(
+    snapper: &Snapper,
+    classes: &[Class],
+    place: Place,
+    errand: Errand,
+    farthest: Metres,
+) -> Option<Spot> {
+    let by_all = |segment: usize| classes.iter().all(|c| c.can_use(segment, errand));
+    let by_any = |segment: usize| classes.iter().any(|c| c.can_use(segment, errand));
+    let spot = snapper.snap(place, &by_all, farthest)?;
+    if by_all(spot.segment) { Some(spot) } else { snapper.snap(place, &by_any, farthest) }
 }
 
 /// Groups the tankers by what the roads are to them.

@@ -17,8 +17,8 @@ use std::collections::BTreeMap;
 /// Why nothing within the hose's reach can be a dump site: an answer, not an error of input.
 pub fn no_dump_site(field: &Field) -> Finding {
     let (problem, ground) = (field.problem, field.ground);
-    let distance = ground.hose_end.distance;
-    if let Some(pinned) = &ground.pinned {
+    let distance = field.fire.hose_end.distance;
+    if let Some(pinned) = &field.fire.pinned {
         return no_pinned_dump(field, pinned);
     }
     let hose = HoseBed::of(&problem.fleet).ok().flatten().map_or(Metres::ZERO, |bed| bed.total.metres());
@@ -30,7 +30,7 @@ pub fn no_dump_site(field: &Field) -> Finding {
         _ if field.forbidden.is_some() => {
             Some("an overlay forbids a dump site at every place within the supply hose's reach".into())
         }
-        Some(class) => no_way_to(ground, class, &ground.frontage),
+        Some(class) => no_way_to(ground, class, &field.fire.frontage),
         None => None,
     };
     let why = why.unwrap_or_else(|| {
@@ -41,7 +41,7 @@ pub fn no_dump_site(field: &Field) -> Finding {
     });
     Finding::new(
         Code::NoDumpSite,
-        Where::file(&problem.scenario).named(problem.incident_name.clone()).at(problem.incident),
+        Where::file(&problem.scenario).named(problem.incident_name.clone()).at(field.fire.incident),
         why,
         "Carry more hose, relay from a road that is open, or use lighter tankers",
     )

@@ -25,6 +25,7 @@ pub(super) struct ScenarioFile {
     pub elevation: Vec<PathBuf>,
     #[serde(default)]
     pub overlay: Vec<PathBuf>,
+    pub drill: Option<PathBuf>,
     pub month: Option<u8>,
     pub when: Option<String>,
     pub incident: Option<IncidentFile>,
@@ -107,6 +108,8 @@ pub struct SearchSettings {
     /// Most fill sites one option works at once: each needs a crew.
     pub fill_sites_at_once: usize,
     pub loops: Ways,
+    /// Fill berths worked in all, each by a crew; every berth of the sites used if not given.
+    pub fill_crews: Option<u32>,
 }
 
 impl Default for SearchSettings {
@@ -118,6 +121,7 @@ impl Default for SearchSettings {
             options: 5,
             fill_sites_at_once: 2,
             loops: Ways::default(),
+            fill_crews: None,
         }
     }
 }

@@ -65,6 +65,8 @@ pub struct Chassis {
     pub id: String,
     pub station: Option<Place>,
     pub turnout: Seconds,
+    /// Mutual aid: what it is called with, such as "second alarm". None for what comes by itself.
+    pub call: Option<String>,
     pub mass_empty: Kilograms,
     pub mass_full: Kilograms,
     pub rated_mass: Kilograms,
@@ -153,6 +155,16 @@ pub struct Fleet {
 }
 
 impl Fleet {
+    /// By tanker: it comes by itself, without being called.
+    pub fn due(&self) -> Vec<bool> {
+        self.tankers.iter().map(|t| t.chassis.call.is_none()).collect()
+    }
+
+    /// Pumpers that come by themselves.
+    pub fn due_pumpers(&self) -> impl Iterator<Item = &Pumper> {
+        self.pumpers.iter().filter(|p| p.chassis.call.is_none())
+    }
+
     /// The tanker or pumper with this id.
     pub fn chassis(&self, id: &str) -> Option<&Chassis> {
         let tankers = self.tankers.iter().map(|t| &t.chassis);
@@ -178,17 +190,17 @@ impl Fleet {
     pub fn fill_pumper(&self) -> Option<&Pumper> {
         let drafting = self.draft_pumper().map(|p| p.chassis.id.as_str());
         let spare = |p: &&Pumper| p.role == Some(Role::Fill) || p.role.is_none();
-        let others = self.pumpers.iter().filter(spare).filter(|p| Some(p.chassis.id.as_str()) != drafting);
+        let others = self.due_pumpers().filter(spare).filter(|p| Some(p.chassis.id.as_str()) != drafting);
         others.max_by(|a, b| a.rated.0.total_cmp(&b.rated.0))
     }
 
     /// Pumpers whose hose lies between dump site and fire.
     pub fn supply_pumpers(&self) -> impl Iterator<Item = &Pumper> {
-        self.pumpers.iter().filter(|p| p.role != Some(Role::Fill))
+        self.due_pumpers().filter(|p| p.role != Some(Role::Fill))
     }
 
     fn largest(&self, roles: &[Option<Role>]) -> Option<&Pumper> {
-        let of_role = self.pumpers.iter().filter(|p| roles.contains(&p.role));
+        let of_role = self.due_pumpers().filter(|p| roles.contains(&p.role));
         of_role.max_by(|a, b| a.rated.0.total_cmp(&b.rated.0))
     }
 

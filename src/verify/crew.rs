@@ -4,10 +4,10 @@ use crate::finding::Findings;
 use crate::place::Place;
 use crate::plan::Problem;
 use crate::routing::Roads;
+use crate::shuttle::share::{Part, share_out};
 use crate::sites::dump::INTAKE_RESIDUAL;
 use crate::sites::fill::{FillSite, Readiness, from_map, ready};
 use crate::sites::rig::rig_of;
-use crate::sites::share::{Part, share_out};
 use crate::units::{Feet, Gallons, GallonsPerMinute, METRES_PER_FOOT, Metres};
 use crate::vehicle::{Load, Tanker};
 use crate::verify::answer::{PlanOption, Said};
@@ -211,7 +211,10 @@ fn at(
         let known = crew.sources.iter().position(|s| s.site == site);
         let source = known.unwrap_or(crew.sources.len());
         if known.is_none() {
-            let berths = sites[site].berths;
+            let berths = of.said.fill_berths;
+            if berths == 0 || berths > sites[site].berths {
+                return Err(format!("{} has {} berths, not {berths}", sites[site].name, sites[site].berths));
+            }
             crew.sources.push(Source { site, flow_gpm: water.0, volume_gal: water.1, berths });
         }
         let turning = |turns: bool| if turns { turn_s } else { 0.0 };
@@ -221,18 +224,25 @@ fn at(
             let both = (garage.vehicle(id, Load::Full), garage.vehicle(id, Load::Empty));
             let (Some(full), Some(empty)) = both else { return Err(format!("no tanker {id}")) };
             let passages = lanes.of_truck(garage, nth, full, empty);
-            let [loaded_lanes, empty_lanes] =
+            let [mut loaded_lanes, mut empty_lanes] =
                 passages.ok_or_else(|| format!("{id} cannot drive its loop"))?;
+            let pace = problem.pace;
+            for (lanes, factor) in [(&mut loaded_lanes, pace.loaded), (&mut empty_lanes, pace.empty)] {
+                for passage in lanes.iter_mut() {
+                    passage.after_s *= factor;
+                    passage.take_s *= factor;
+                }
+            }
             crew.trucks.push(Truck {
                 id: id.to_string(),
                 on_loop: drive.index,
                 source,
                 load_gal: tanker.usable.0,
-                arrival_s: arrival_s(garage, tanker, dump)?,
+                arrival_s: arrival_s(garage, tanker, dump, pace.loaded)?,
                 dump_handling_s: tanker.dump_handling.0 + turning(drive.turns_at_dump),
                 dump_gpm: tanker.dump_rate.0,
-                empty_s: drive.empty_ms as f64 / 1000.0,
-                loaded_s: drive.loaded_ms as f64 / 1000.0,
+                empty_s: pace.empty * drive.empty_ms as f64 / 1000.0,
+                loaded_s: pace.loaded * drive.loaded_ms as f64 / 1000.0,
                 empty_lanes,
                 loaded_lanes,
                 fill_handling_s: sites[site].handling_s.unwrap_or(tanker.fill_handling.0)
@@ -245,6 +255,10 @@ fn at(
     // Who arrives at the same moment goes first in the order of the fleet file.
     let in_fleet = |id: &str| problem.fleet.tankers.iter().position(|t| t.chassis.id == id);
     crew.trucks.sort_by_key(|truck| in_fleet(&truck.id));
+    let worked: u32 = crew.sources.iter().map(|source| source.berths).sum();
+    if problem.search.fill_crews.is_some_and(|crews| worked > crews) {
+        return Err(format!("{worked} fill berths are worked, more than there are crews"));
+    }
     if crew.trucks.is_empty() { Err("no tanker drives it".into()) } else { Ok(crew) }
 }
 
@@ -280,7 +294,7 @@ fn site_of(sites: &[Site], of: &super::answer::SaidLoop) -> Result<(usize, (f64,
 }
 
 /// Seconds from the call until a tanker stands at the dump site, by the quickest drive, full.
-fn arrival_s(garage: &Garage, tanker: &Tanker, dump: OnRoad) -> Result<f64, String> {
+fn arrival_s(garage: &Garage, tanker: &Tanker, dump: OnRoad, pace: f64) -> Result<f64, String> {
     let id = &tanker.chassis.id;
     let turnout_s = tanker.chassis.turnout.0;
     let Some(station) = tanker.chassis.station else { return Ok(turnout_s + UNKNOWN_STATION_S) };
@@ -289,7 +303,7 @@ fn arrival_s(garage: &Garage, tanker: &Tanker, dump: OnRoad) -> Result<f64, Stri
     let ways = spot.arcs().into_iter().flat_map(|out| dump.arcs().map(|into| (out, into)));
     let least = ways.filter_map(|(out, into)| vehicle.quickest(spot, out, dump, into)).min();
     let least = least.ok_or_else(|| format!("{id} finds no way from its station to the dump site"))?;
-    Ok(turnout_s + least as f64 / 1000.0)
+    Ok(turnout_s + pace * least as f64 / 1000.0)
 }
 
 /// The least and the greatest draw that hose, pump, suction and siphons allow: the rig with the

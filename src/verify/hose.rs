@@ -56,7 +56,7 @@ pub fn left_psi(problem: &Problem, rise_ft: f64) -> f64 {
 /// Feet from the dump site up to the incident, where the grids tell.
 pub fn rise_ft(problem: &Problem, option: &PlanOption) -> Option<f64> {
     let height = |place| problem.roads.elevation.height(place);
-    Some((height(problem.incident)? - height(option.dump)?) / METRES_PER_FOOT)
+    Some((height(problem.incident?)? - height(option.dump)?) / METRES_PER_FOOT)
 }
 
 pub fn check(problem: &Problem, option: &PlanOption, found: &mut Verification) {
@@ -72,7 +72,7 @@ pub fn check(problem: &Problem, option: &PlanOption, found: &mut Verification) {
     found.near("hose.length", number, "of the dump site", option.said.supply_line_m, line.length_m, 0.001);
     let ends = points.first() == Some(&option.dump);
     found.add("hose.ends", Some(number), ends, "the supply line starts at the dump site");
-    let incident = points.last().map_or(f64::INFINITY, |p| p.distance(problem.incident).0);
+    let incident = points.last().zip(problem.incident).map_or(f64::INFINITY, |(p, at)| p.distance(at).0);
     found.near("hose.ends", number, "metres left to the incident", 0.0, incident, 0.02);
 
     let rise_ft = rise_ft(problem, option);

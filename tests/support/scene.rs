@@ -10,10 +10,12 @@
 
 use super::support::world::World;
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use tankerloop::finding::{Code, Outcome};
 use tankerloop::place::Place;
 use tankerloop::plan::{Answer, Overrides, Problem, plan};
+use tankerloop::units::Metres;
+use tankerloop::zone::{Ask, Zone};
 
 pub const LOAD_GAL: f64 = 1_800.0;
 /// Handling 60, unloading 60, handling 60, filling 60.
@@ -203,8 +205,16 @@ impl Scene {
         self
     }
 
-    /// Plans it, and checks what holds for every answer.
-    pub fn plan(&self) -> Answer {
+    /// Every road of the scene as the incident, in stretches of so many metres at most.
+    pub fn zone<T>(&self, longest_m: f64, look: impl FnOnce(&Zone) -> T) -> T {
+        let problem = Problem::read_zone(&self.write(), &Overrides::default()).unwrap();
+        let roads = problem.roads.read(&mut |_, _| {}).unwrap();
+        let ask = Ask { longest: Metres(longest_m), area: None };
+        look(&Zone::survey(&problem, &roads, &ask).unwrap_or_else(|e| panic!("{}: {e}", self.name)))
+    }
+
+    /// Writes all files, and returns the scenario's path.
+    pub fn write(&self) -> PathBuf {
         let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("scenes").join(self.name);
         let _ = std::fs::remove_dir_all(&folder);
         std::fs::create_dir_all(&folder).unwrap();
@@ -263,8 +273,12 @@ impl Scene {
                 self.search,
             ),
         );
-        let answer =
-            read_and_plan(&folder.join("scenario.toml")).unwrap_or_else(|e| panic!("{}: {e}", self.name));
+        folder.join("scenario.toml")
+    }
+
+    /// Plans it, and checks what holds for every answer.
+    pub fn plan(&self) -> Answer {
+        let answer = read_and_plan(&self.write()).unwrap_or_else(|e| panic!("{}: {e}", self.name));
         for (i, option) in answer.options.iter().enumerate() {
             assert_eq!(option.number, i + 1);
             let (sustained, ceiling) = (option.sustained.flow.0, option.ceiling.0);
