@@ -9,7 +9,7 @@ use scene::{Scene, flow_of_one, near};
 use support::world::World;
 use tankerloop::place::Place;
 use tankerloop::zone::judge::{Bound, Judged};
-use tankerloop::zone::{Zone, block, gaps, sample};
+use tankerloop::zone::{Zone, block, gaps, propose, sample};
 
 fn judged(zone: &Zone) -> Vec<Judged> {
     block::work_all(zone, &mut |_| ()).unwrap()
@@ -162,4 +162,47 @@ fn blocks_are_the_whole() {
             );
         }
     });
+}
+
+/// Main at S and a need of 300 gpm: one tanker holds it on 360 s, up to 600 m out. Of the candidates A, B
+/// and C, 1,000, 2,000 and 3,000 m out, each closes on a stretch whose middle lies d m from it what
+/// 1,800 gal / (240 s + 2 d / 10) is above what Main gives there, up to the need, on 250 m of road.
+#[test]
+fn new_sites_in_the_order_of_what_they_close() {
+    let need = 300.0;
+    let base = || Scene::new("zone-propose", street(), 'A').need(need).tanker("T1");
+    let given = |metres: f64| flow_of_one(2.0 * metres / 10.0);
+    let middles: Vec<f64> = (0..12).map(|i| 125.0 + 250.0 * f64::from(i)).collect();
+    let candidates = [1_000.0, 2_000.0, 3_000.0];
+    let mut has: Vec<f64> = middles.iter().map(|m| given(*m)).collect();
+    let mut expected: Vec<(usize, f64)> = Vec::new();
+    for _ in 0..3 {
+        let gain = |at: f64| -> f64 {
+            let each = middles.iter().zip(&has);
+            each.map(|(m, has)| (given((m - at).abs()).min(need) - has.min(need)).max(0.0) * 0.25).sum()
+        };
+        let best = (0..3).max_by(|a, b| gain(candidates[*a]).total_cmp(&gain(candidates[*b]))).unwrap();
+        expected.push((best, gain(candidates[best])));
+        for (m, has) in middles.iter().zip(&mut has) {
+            *has = has.max(given((m - candidates[best]).abs()));
+        }
+    }
+    let nodes = ['A', 'B', 'C'];
+    let found = base().site("Main", 'S', "hydrant", 1_800.0, &[]).zone(250.0, |zone| {
+        let all = judged(zone);
+        let others =
+            nodes.iter().fold(Scene::new("zone-candidates", street(), 'A').need(need), |scene, node| {
+                scene.site(&node.to_string(), *node, "hydrant", 1_800.0, &[])
+            });
+        others.tanker("T1").zone(5_000.0, |candidates| {
+            let short = propose::short(zone, &all, candidates).unwrap();
+            propose::greedy(&short, zone.problem.need, 5)
+        })
+    });
+    assert_eq!(found.len(), 3);
+    for (proposal, (candidate, gain)) in found.iter().zip(&expected) {
+        assert_eq!(proposal.candidate, *candidate, "{found:?}");
+        near(proposal.gain_gpm_km, *gain, 0.02, "gain");
+    }
+    assert_eq!(found[0].candidate, 1, "the one in the midst of the gap comes first");
 }

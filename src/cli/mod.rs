@@ -8,6 +8,7 @@ mod plan;
 mod prepare;
 mod rig;
 mod shown;
+mod what_if;
 mod zone;
 
 use clap::{Parser, Subcommand};

@@ -1,17 +1,22 @@
 //! `tankerloop zone`: every road of a response zone.
 
 use crate::cli::shown;
-use crate::finding::{Code, Outcome, Refusal, Where};
-use crate::output::zone as output;
+use crate::cli::what_if::WhatIf;
+use crate::finding::{Code, Findings, Outcome, Refusal, Where};
+use crate::output::{zone as output, zone_csv};
 use crate::plan::{Overrides, Problem};
+use crate::routing::Roads;
+use crate::sites::fill_file;
 use crate::units::Metres;
+use crate::zone::compare::Variant;
 use crate::zone::gaps;
+use crate::zone::judge::Judged;
 use crate::zone::parts::{self, Key, Parts};
 use crate::zone::summary::Summary;
-use crate::zone::{Area, Ask, Zone, block, sample};
+use crate::zone::{Area, Ask, Zone, block, propose, sample};
 use clap::ValueHint;
 use std::io::IsTerminal;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::str::FromStr;
 
@@ -68,7 +73,19 @@ pub struct Args {
     /// Join the blocks of a folder, all of which must be there, worked with the same scenario and options.
     #[arg(long, value_name = "DIR", conflicts_with = "parts")]
     gather: Option<PathBuf>,
-    /// Write the GeoJSON here instead of to stdout.
+    /// The same stretches under another request beside, as NAME: CHANGE, CHANGE; may be given more than
+    /// once. Changes: month=1, when=2026-01-15T14:00, overlay=FILE.geojson, without=SITE, tankers=T1+T2,
+    /// water=drought or normal, scenario=FILE.toml. Example: --compare "winter: month=1".
+    #[arg(long, value_name = "NAME: CHANGE")]
+    compare: Vec<WhatIf>,
+    /// Propose so many new fill sites, in the order of what each closes of the gaps.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000))]
+    propose: Option<u32>,
+    /// Places for --propose, a list of fill sites as `sites` of a scenario names them; the water tagged for
+    /// the fire service in the extract if not given.
+    #[arg(long, value_name = "FILE", requires = "propose", value_hint = ValueHint::FilePath)]
+    candidates: Option<PathBuf>,
+    /// Write the GeoJSON here instead of to stdout; CSV, a row a stretch, where the name ends in .csv.
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
     /// Say nothing on stderr but errors.
@@ -127,15 +144,60 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let sampled = sample::simulate(&zone, args.sample)?;
     let summary = Summary::of(&zone, &judged, &sampled);
     let gaps = gaps::find(&zone, &judged);
-    let found =
-        output::Found { zone: &zone, judged: &judged, sampled: &sampled, summary: &summary, gaps: &gaps };
-    shown::write(args.output.as_deref(), output::write(&found).as_bytes())?;
+    let mut variants = Vec::new();
+    for what_if in &args.compare {
+        let problem = what_if.problem(&args.scenario, &overrides)?;
+        let roads = problem.roads.read(&mut |_, _| {})?;
+        // All of its roads: one that is closed to it is a stretch without a loop.
+        let ask = Ask { longest: Metres(args.longest), area: None };
+        variants.push(Variant::of(&what_if.name, &zone, &Zone::survey(&problem, &roads, &ask)?)?);
+    }
+    let proposals = match args.propose {
+        Some(count) => propose_sites(&zone, &roads, &judged, args.candidates.as_deref(), count as usize)?,
+        None => Vec::new(),
+    };
+    let found = output::Found {
+        zone: &zone,
+        judged: &judged,
+        sampled: &sampled,
+        summary: &summary,
+        gaps: &gaps,
+        variants: &variants,
+        proposals: &proposals,
+    };
+    let csv = args.output.as_ref().and_then(|o| o.extension()).is_some_and(|e| e.eq_ignore_ascii_case("csv"));
+    let text = if csv { zone_csv::write(&found) } else { output::write(&found) };
+    shown::write(args.output.as_deref(), text.as_bytes())?;
     if !args.quiet {
         eprint!("{}", crate::output::zone_table::write(&found));
         eprintln!("\n{}", crate::output::CAUTIONS[0]);
     }
     let met = summary.meets_need_m >= summary.total_m;
     Ok(ExitCode::from(u8::from(!met)))
+}
+
+/// The candidates as fill sites of a request of their own, on the same roads.
+fn propose_sites(
+    zone: &Zone,
+    roads: &Roads,
+    judged: &[Judged],
+    list: Option<&Path>,
+    count: usize,
+) -> Outcome<Vec<output::Proposed>> {
+    let mut findings = Findings::new();
+    let mut problem = zone.problem.clone();
+    problem.mapped_sites.wanted = list.is_none();
+    problem.listed_sites =
+        list.map(|path| fill_file::read(path, &mut findings)).transpose()?.unwrap_or_default();
+    findings.refuse_errors()?;
+    let candidates = Zone::survey(&problem, roads, &Ask { longest: Metres(5_000.0), area: None })?;
+    let short = propose::short(zone, judged, &candidates)?;
+    let found = propose::greedy(&short, zone.problem.need, count);
+    let told = |proposal: propose::Proposal| {
+        let site = &candidates.ground.sites[proposal.candidate].site;
+        output::Proposed { name: site.name.clone(), place: site.place, proposal }
+    };
+    Ok(found.into_iter().map(told).collect())
 }
 
 /// Parts of a single run.

@@ -8,6 +8,7 @@ pub mod series;
 pub mod steps;
 pub mod table;
 pub mod zone;
+pub mod zone_csv;
 pub mod zone_table;
 
 /// Said with every answer.

@@ -5,8 +5,10 @@ use crate::output::{ATTRIBUTION, CAUTIONS};
 use crate::place::{Bounds, Place};
 use crate::plan::Problem;
 use crate::zone::Zone;
+use crate::zone::compare::Variant;
 use crate::zone::gaps::Gap;
 use crate::zone::judge::{Judged, MILESTONES};
+use crate::zone::propose::Proposal;
 use crate::zone::sample::Sampled;
 use crate::zone::summary::Summary;
 use serde_json::{Value, json};
@@ -20,6 +22,15 @@ pub struct Found<'f, 'a> {
     pub sampled: &'f [Sampled],
     pub summary: &'f Summary,
     pub gaps: &'f [Gap],
+    pub variants: &'f [Variant],
+    pub proposals: &'f [Proposed],
+}
+
+/// A proposal with its place.
+pub struct Proposed {
+    pub name: String,
+    pub place: Place,
+    pub proposal: Proposal,
 }
 
 /// The whole as text, the same bytes for the same zone.
@@ -47,6 +58,9 @@ pub fn write(found: &Found) -> String {
     for (i, gap) in found.gaps.iter().enumerate() {
         text.push_str(",\n");
         gap_feature(&mut text, found, i, gap);
+    }
+    for (i, proposed) in found.proposals.iter().enumerate() {
+        let _ = write!(text, ",\n{}", proposal_feature(i, proposed));
     }
     text.push_str("\n]}\n");
     text
@@ -88,6 +102,27 @@ fn gap_feature(text: &mut String, found: &Found, number: usize, gap: &Gap) {
         },
     });
     let _ = write!(text, "{feature}");
+}
+
+fn proposal_feature(number: usize, proposed: &Proposed) -> Value {
+    let Proposed { name, place, proposal } = proposed;
+    json!({
+        "type": "Feature",
+        "geometry": { "type": "Point", "coordinates": [place.lon(), place.lat()] },
+        "properties": {
+            "layer": "proposal",
+            "rank": number + 1,
+            "name": name,
+            "gain_gpm_km": round1(proposal.gain_gpm_km),
+            "road_brought_to_need_m": round1(proposal.closed_m),
+        },
+    })
+}
+
+/// The key of a variant's properties: its name in small letters, digits and underscores.
+pub fn slug(name: &str) -> String {
+    let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '_' };
+    name.chars().map(plain).collect()
 }
 
 fn round1(value: f64) -> f64 {
@@ -163,6 +198,11 @@ fn feature(
     for (flow, count) in MILESTONES.iter().zip(judged.tankers_for) {
         let count = count.map_or("null".to_string(), |count| count.to_string());
         let _ = write!(text, ",\"tankers_{:.0}_gpm\":{count}", flow.0);
+    }
+    for variant in found.variants {
+        let (key, gpm) = (slug(&variant.name), variant.ceiling_gpm[number]);
+        let change = gpm - judged.ceiling_gpm;
+        let _ = write!(text, ",\"{key}_ceiling_gpm\":{gpm:.1},\"{key}_change_gpm\":{change:.1}");
     }
     let sustained = sustained_gpm.map_or("null".to_string(), |gpm| format!("{gpm:.1}"));
     let _ = write!(text, ",\"sustained_gpm\":{sustained}}}}}");

@@ -77,4 +77,5 @@ def main():
           f" (target: at most {most / 1e6:.0f} MB)")
 
 
-main()
+if __name__ == "__main__":
+    main()

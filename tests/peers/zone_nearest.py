@@ -31,9 +31,9 @@ LONGEST_S = 1_200.0
 
 
 def roads(path):
-    """Nodes and edges between junctions: id -> (lon, lat), and (from, to, seconds, one-way)."""
+    """Nodes and edges between junctions: id -> (lon, lat), and (from, to, seconds, one-way, km/h)."""
     ways, uses, places = [], {}, {}
-    for way in osmium.FileProcessor(path, osmium.osm.WAY).with_locations():
+    for way in osmium.FileProcessor(path).with_locations():
         if not way.is_way():
             continue
         kind = way.tags.get("highway", "").removesuffix("_link")
@@ -56,7 +56,7 @@ def roads(path):
             metres += osmium.geom.haversine_distance(
                 osmium.osm.Location(*places[before]), osmium.osm.Location(*places[ref]))
             if uses[ref] > 1:
-                edges.append((start, ref, metres / (kmh / 3.6), one_way))
+                edges.append((start, ref, metres / (kmh / 3.6), one_way, kmh))
                 start, metres = ref, 0.0
     return places, edges
 
@@ -66,7 +66,8 @@ def library(places, edges, sites):
     ids = sorted({end for edge in edges for end in edge[:2]})
     nodes = pandas.DataFrame({"x": [places[i][0] for i in ids], "y": [places[i][1] for i in ids]}, index=ids)
     # Both directions of two-way roads by the library's own switch would hold for all edges or none.
-    pairs = [(a, b, s) for a, b, s, _ in edges] + [(b, a, s) for a, b, s, one_way in edges if not one_way]
+    pairs = [(a, b, s) for a, b, s, *_ in edges]
+    pairs += [(b, a, s) for a, b, s, one_way, _ in edges if not one_way]
     table = pandas.DataFrame(pairs, columns=["from", "to", "s"])
 
     def run():
@@ -86,7 +87,9 @@ def main():
     path = island()
     places, edges = roads(str(path))
     dice = random.Random(SEED)
-    sites = [places[dice.choice(edges)[0]] for _ in range(SITES)]
+    # On public road: a lane may end at a gate.
+    public = [edge for edge in edges if edge[4] >= 56]
+    sites = [places[dice.choice(public)[0]] for _ in range(SITES)]
     run = library(places, edges, sites)
     with tempfile.TemporaryDirectory() as folder:
         folder = Path(folder)

@@ -1,0 +1,74 @@
+//! What changes if: the stretches of one zone judged under another request on the same roads.
+
+use super::Zone;
+use super::block::{self, Prepared};
+use super::judge::Judged;
+use crate::finding::{Code, Outcome, Refusal, Where};
+use crate::plan::Problem;
+use rayon::prelude::*;
+
+/// A request beside the zone's own, and what the stretches come to under it.
+#[derive(Clone, Debug)]
+pub struct Variant {
+    pub name: String,
+    /// By stretch of the zone.
+    pub ceiling_gpm: Vec<f64>,
+}
+
+impl Variant {
+    /// Judges the stretches of `zone` under `other`, which is surveyed on the same road file.
+    pub fn of(name: &str, zone: &Zone, other: &Zone) -> Outcome<Variant> {
+        let (own, theirs) = (&zone.ground.roads.network, &other.ground.roads.network);
+        if own.segments.len() != theirs.segments.len() || own.bounds.bbox() != theirs.bounds.bbox() {
+            return Err(Refusal::new(
+                Code::InputInvalid,
+                Where::default().named(format!("--compare {name}")),
+                "it is on another road file",
+                "compare requests on the same roads",
+            ));
+        }
+        let (overlay, moment) = (&other.problem.roads.overlay, &other.problem.roads.policy.moment);
+        let mut ceiling_gpm = Vec::with_capacity(zone.stretches.len());
+        for range in block::inner(0..zone.stretches.len()) {
+            let stretches = &zone.stretches[range];
+            let prepared = Prepared::of(other, stretches);
+            let judge = |(number, stretch): (usize, &super::stretches::Stretch)| -> Outcome<f64> {
+                let forbidden =
+                    !overlay.is_empty() && overlay.forbids_dump(stretch.spot(theirs).place, moment).is_some();
+                let judged = if forbidden { Judged::default() } else { prepared.judge(number, stretch)?.0 };
+                Ok(judged.ceiling_gpm)
+            };
+            let judged: Outcome<Vec<f64>> = stretches.par_iter().enumerate().map(judge).collect();
+            ceiling_gpm.extend(judged?);
+        }
+        Ok(Variant { name: name.to_string(), ceiling_gpm })
+    }
+}
+
+/// Leaves sites of these names out of a request.
+pub fn without_sites(problem: &mut Problem, names: &[String]) -> Outcome<()> {
+    let known: Vec<&str> = problem.listed_sites.iter().map(|site| site.name.as_str()).collect();
+    refuse_unknown("fill site", names, &known)?;
+    problem.listed_sites.retain(|site| !names.contains(&site.name));
+    Ok(())
+}
+
+/// Leaves all tankers out of a request but these.
+pub fn only_tankers(problem: &mut Problem, ids: &[String]) -> Outcome<()> {
+    let known: Vec<&str> = problem.fleet.tankers.iter().map(|tanker| tanker.chassis.id.as_str()).collect();
+    refuse_unknown("tanker", ids, &known)?;
+    problem.fleet.tankers.retain(|tanker| ids.contains(&tanker.chassis.id));
+    Ok(())
+}
+
+fn refuse_unknown(what: &str, names: &[String], known: &[&str]) -> Outcome<()> {
+    match names.iter().find(|name| !known.contains(&name.as_str())) {
+        None => Ok(()),
+        Some(name) => Err(Refusal::new(
+            Code::InputInvalid,
+            Where::default().named("--compare"),
+            format!("there is no {what} \"{name}\""),
+            format!("the names are: {}", known.join(", ")),
+        )),
+    }
+}
