@@ -166,9 +166,11 @@ fn other_requests_beside_the_zone_s_own() {
                 (number(s, &format!("{key}_ceiling_gpm")), number(s, &format!("{key}_change_gpm")));
             assert!((own + change - then).abs() < 0.11, "{s}");
             match key {
-                // Nothing is gained by what is taken away. A tanker may be in the way of others by its
-                // place in the berth, but then it was left out.
-                "two_tankers" | "bridge_out" | "one_lost" => assert!(change < 0.11, "{key}: {s}"),
+                // Nothing is gained by what is taken away, but for the price of a second site: one site may
+                // be preferred to two that together have less than 5 % more.
+                "two_tankers" | "bridge_out" | "one_lost" => {
+                    assert!(change < 0.05 * own + 0.11, "{key}: {s}")
+                }
                 // Sites that are used in summer only.
                 _ if change > 0.1 => more += 1,
                 _ => same += 1,
