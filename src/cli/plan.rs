@@ -3,9 +3,10 @@
 use crate::cli::drive::Units;
 use crate::cli::shown;
 use crate::finding::{Code, Outcome, Refusal, Where};
-use crate::output::{geojson, steps, table};
+use crate::output::{geojson, page, steps, table};
 use crate::place::Place;
 use crate::plan::{Answer, Overrides, Problem};
+use crate::roads::scenery::Scenery;
 use crate::routing::Roads;
 use clap::ValueHint;
 use std::path::PathBuf;
@@ -17,7 +18,7 @@ use std::process::ExitCode;
 /// table goes to stderr. Exit code 0: an option meets the needed flow; 1: none does, and the best is
 /// written with what it lacks; 2: an error in input or use.
 ///
-/// Example: tankerloop plan out/scenario.toml --need 750 --directions -o answer.geojson
+/// Example: tankerloop plan out/scenario.toml --need 750 --directions -o answer.geojson --page answer.html
 #[derive(clap::Args)]
 pub struct Args {
     /// Scenario file (TOML); `tankerloop demo out/` writes an example.
@@ -54,6 +55,10 @@ pub struct Args {
     /// Write the GeoJSON here instead of to stdout.
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
+    /// Write a map page here: one HTML file with map, options, chart, turn lists and findings that opens in
+    /// any browser without a network, from a stick or a mail.
+    #[arg(long, value_name = "FILE.html")]
+    page: Option<PathBuf>,
     /// Recompute the answer by slow independent means and compare.
     #[arg(long)]
     verify: bool,
@@ -64,7 +69,7 @@ pub struct Args {
     /// do at either site. Directions are those of travel after the turn, distances those to the next.
     #[arg(long)]
     directions: bool,
-    /// Units of the table on stderr; the GeoJSON names its units.
+    /// Units of the table on stderr and of the page at first; the GeoJSON names its units.
     #[arg(long, value_enum, default_value_t = Units::Us)]
     units: Units,
 }
@@ -82,6 +87,10 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         overlay: args.overlay,
         ..Overrides::default()
     };
+    if args.page.is_some() && !page::built() {
+        let (cause, action) = page::MISSING;
+        return Err(Refusal::new(Code::InputInvalid, Where::default().named("--page"), cause, action));
+    }
     let problem = Problem::read(&args.scenario, &overrides)?;
     let (answer, roads) = solve(&problem)?;
     if !args.quiet {
@@ -97,6 +106,14 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         if !args.quiet {
             eprintln!("verified: {count} checks passed");
         }
+    }
+    if let Some(path) = &args.page {
+        let file = &problem.roads.file;
+        let scenery =
+            page::area(&answer).map_or_else(|| Ok(Scenery::default()), |area| Scenery::read(file, &area));
+        let units = args.units.into();
+        let html = page::write(&problem, &answer, &text, &roads.network, &scenery, units);
+        shown::write(Some(path), html.as_bytes())?;
     }
     shown::write(args.output.as_deref(), text.as_bytes())?;
     Ok(exit_code(&answer))

@@ -1,6 +1,9 @@
 //! The answer written out. Reads answers, computes nothing.
 
+pub mod backdrop;
 pub mod geojson;
+pub mod page;
+mod page_series;
 pub mod steps;
 pub mod table;
 

@@ -28,6 +28,7 @@ pub mod pieces;
 mod search;
 mod simulate;
 mod sustained;
+mod tally;
 mod validate;
 
 pub use cycle::{
@@ -37,7 +38,7 @@ pub use cycle::{
 pub use lane::{Lane, LanePass, Passage};
 pub use limiter::{Limitation, limiter, limiter_of, one_tanker_lost, relief_text, reliefs};
 pub use meetings::{Meetings, expected_flow, expected_meetings, worth_simulating};
-pub use simulate::{Draw, Run, TimePoint, simulate};
+pub use simulate::{Arrival, Draw, Run, TimePoint, simulate};
 pub use sustained::{
     LaneWaiting, Sustained, Terms, Waiting, holds_share, start_of_supply, start_of_supply_in, sustained,
     sustained_flow,

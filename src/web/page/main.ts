@@ -1,0 +1,1 @@
+declare const WORKER_TEXT: string; console.log(WORKER_TEXT.length);
