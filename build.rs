@@ -53,10 +53,7 @@ fn page() {
         .map(|entries| entries.flatten().map(|entry| entry.path()).filter(|path| path.is_file()).collect())
         .unwrap_or_default();
     sources.sort();
-    // Not the folder: npm writes into it where somebody works on the page.
-    for source in &sources {
-        println!("cargo:rerun-if-changed={}", source.display());
-    }
+    println!("cargo:rerun-if-changed={PAGE}");
     let (html, stamp) = (out.join("page.html"), out.join("page.stamp"));
     let state = hash_of(&sources).to_string();
     if html.is_file() && fs::read_to_string(&stamp).is_ok_and(|last| last == state) {
@@ -97,7 +94,7 @@ fn bundle(sources: &[PathBuf], out: &Path, html: &Path) -> Result<(), String> {
     run(Command::new("node").arg("bundle.mjs").arg(html).current_dir(&folder))
 }
 
-/// Runs to the end; the error is the last line it said.
+/// Runs to the end; the error is the first line that says so, or the last of all.
 fn run(command: &mut Command) -> Result<(), String> {
     let program = command.get_program().to_string_lossy().into_owned();
     let ran = command.output().map_err(|e| format!("{program}: {e}"))?;
@@ -105,8 +102,9 @@ fn run(command: &mut Command) -> Result<(), String> {
         return Ok(());
     }
     let said = String::from_utf8_lossy(&ran.stderr).into_owned();
-    let last = said.lines().map(str::trim).rfind(|line| !line.is_empty()).unwrap_or("no message").to_string();
-    Err(format!("{program}: {last}"))
+    let mut lines = said.lines().map(str::trim).filter(|line| !line.is_empty());
+    let line = lines.clone().find(|line| line.contains("rror")).or(lines.next_back()).unwrap_or("no message");
+    Err(format!("{program}: {line}"))
 }
 
 fn walk(path: &Path, files: &mut Vec<PathBuf>) {
