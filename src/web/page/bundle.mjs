@@ -29,7 +29,7 @@ const css = style.outputFiles[0].text.trim();
 if (css.includes("</style")) throw new Error("the style closes its own element");
 const hash = (text) => `'sha256-${createHash("sha256").update(text).digest("base64")}'`;
 const policy = [
-  "default-src 'none'", `script-src ${hash(js)}`, `style-src ${hash(css)}`, "img-src data: blob:",
+  "default-src 'none'", `script-src ${hash(js)}`, `style-src ${hash(css)}`, "img-src data: blob:", "connect-src blob:",
   "worker-src blob:", "base-uri 'none'", "form-action 'none'",
 ].join("; ");
 const fill = {

@@ -6,7 +6,7 @@ import { about, answer, layer, ofOption, packed } from "./data";
 import type { Position } from "./data";
 import { byId, h } from "./dom";
 import { facts } from "./facts";
-import { MapView } from "./map";
+import type { MapView } from "./map";
 import { firstChoice, options } from "./options";
 import { paint } from "./palette";
 import { sign, signNames, swatch } from "./signs";
@@ -114,20 +114,35 @@ function start(): void {
   options(byId("options"), option, choose);
   follow();
   addEventListener("hashchange", () => { const asked = firstChoice(); if (asked !== option) { choose(asked); options(byId("options"), option, choose); } });
-  // After the first picture: the engine takes a moment to make ready.
-  requestAnimationFrame(() => setTimeout(() => {
-    performance.mark("page-told");
-    try {
-      map = new MapView(canvas, backdrop, tell);
-      map.engine.once("idle", () => { document.body.classList.add("map-ready"); performance.mark("map-drawn"); });
-      map.show(option);
-      // For tests, and for whoever looks into the page.
-      (window as unknown as { tankerloopMap: unknown }).tankerloopMap = map.engine;
-    } catch (error) {
-      document.body.classList.add("no-map");
-      tell({ title: "This browser cannot draw the moving map", lines: ["The drawing and the tables say the same.", String(error)] }, true);
-    }
-  }, 0));
+  afterFirstPicture(() => { void startMap(); });
+}
+
+async function startMap(): Promise<void> {
+  performance.mark("page-told");
+  try {
+    const { MapView: View } = await import("./map");
+    map = new View(canvas, backdrop, tell);
+    map.engine.once("idle", () => { document.body.classList.add("map-ready"); performance.mark("map-drawn"); });
+    map.show(option);
+    // For tests, and for whoever looks into the page.
+    (window as unknown as { tankerloopMap: unknown }).tankerloopMap = map.engine;
+  } catch (error) {
+    document.body.classList.add("no-map");
+    tell({ title: "This browser cannot draw the moving map", lines: ["The drawing and the tables say the same.", String(error)] }, true);
+  }
+}
+
+/** The engine takes a moment to make ready and holds everything else up meanwhile: what can be seen without
+ * it comes first. */
+function afterFirstPicture(work: () => void): void {
+  let done = false;
+  const once = (): void => {
+    if (!done) setTimeout(work, 0);
+    done = true;
+  };
+  new PerformanceObserver((entries) => { if (entries.getEntriesByName("first-contentful-paint").length) once(); }).observe({ type: "paint", buffered: true });
+  // In a tab in the background nothing is painted.
+  setTimeout(once, 1500);
 }
 
 start();
