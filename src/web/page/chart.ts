@@ -47,13 +47,13 @@ export class Chart {
     const flows = (column: number[]): number[] => [flowNumber(column[0] ?? 0), ...column.map(flowNumber)];
     const stepped = uPlot.paths.stepped?.({ align: -1 });
     const tall = window.innerHeight > 1200;
-    this.add(`Flow, ${flowUnit()}`, tall ? 210 : 130, [minutes, flows(all.offered_gpm), flows(all.drawn_gpm)], [
+    this.add(`Flow, ${flowUnit()}`, tall ? 165 : 130, [minutes, flows(all.offered_gpm), flows(all.drawn_gpm)], [
       { stroke: c.offeredEdge, width: 1, fill: c.offered, points: { show: false }, ...(stepped ? { paths: stepped } : {}) },
       { stroke: c.drawn, width: 2.5, points: { show: false }, ...(stepped ? { paths: stepped } : {}) },
     ], {});
     const level = [0, ...all.level_gal].map(volumeNumber);
     const room = minutes.map(() => volumeNumber(all.tank_room_gal));
-    this.add(`In the tanks, ${volumeUnit()}`, tall ? 170 : 110, [minutes, level, room], [
+    this.add(`In the tanks, ${volumeUnit()}`, tall ? 135 : 110, [minutes, level, room], [
       { stroke: c.levelEdge, width: 2, fill: c.level, points: { show: false } },
       { stroke: c.ink, width: 1.2, dash: [6, 5], points: { show: false } },
     ], {});

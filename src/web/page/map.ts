@@ -88,7 +88,9 @@ export class MapView {
     const all = [...here.flatMap((f) => positions(f.geometry.coordinates)), [about.incident.lon, about.incident.lat] as Position];
     const bounds = all.reduce((box, at) => box.extend(at), new LngLatBounds());
     const { clientWidth: wide, clientHeight: high } = this.map.getContainer();
-    const padding = Math.max(16, Math.min(60, Math.min(wide, high) / 9));
+    // Room for the signs, and for their names below and beside them.
+    const side = Math.max(24, Math.min(80, wide / 9));
+    const padding = { left: side, right: side, top: 40, bottom: Math.max(40, Math.min(70, high / 9)) };
     this.map.fitBounds(bounds, { padding, duration: 0, maxZoom: 16 });
   }
 
@@ -110,8 +112,9 @@ export class MapView {
   private marker(kind: Sign, feature: Feature<Properties>, letter = ""): Marker {
     const what = toldOf(feature);
     const label = kind === "fill" ? (feature.properties as FillSite).name : "";
-    const button = h("button", { class: `sign sign-${kind}`, type: "button", "aria-label": `${signNames[kind]}. ${what.title}. ${what.lines.join(". ")}` },
-      sign(kind, letter), label ? h("span", { class: "sign-label", "aria-hidden": "true" }, label) : null);
+    const name = `${signNames[kind]}${letter && ` ${letter}`}. ${what.title}. ${what.lines.join(". ")}`;
+    const button = h("button", { class: `sign sign-${kind}`, type: "button" },
+      sign(kind, letter), h("span", { class: "unseen" }, name), label ? h("span", { class: "sign-label", "aria-hidden": "true" }, label) : null);
     const say = (pinned: boolean) => (event: Event): void => {
       event.stopPropagation();
       this.pinned = pinned;
@@ -120,10 +123,11 @@ export class MapView {
     button.addEventListener("click", say(true));
     button.addEventListener("focus", say(true));
     button.addEventListener("mouseenter", () => { if (!this.pinned) this.tell(toldOf(feature), false); });
-    const marker = new Marker({ element: button, anchor: "center" });
+    const marker = new Marker({ element: button, anchor: kind === "incident" ? "bottom" : "center" });
     marker.setLngLat(feature.geometry.coordinates as Position).addTo(this.map);
+    // The engine calls every sign a map marker; its own words say more.
     button.removeAttribute("role");
-    button.setAttribute("aria-label", `${signNames[kind]}. ${what.title}. ${what.lines.join(". ")}`);
+    button.removeAttribute("aria-label");
     return marker;
   }
 

@@ -12,8 +12,11 @@ const MIDDLE = ["tertiary"];
 const SMALL = ["unclassified", "residential", "living_street"];
 
 const kinds = (of: string[]): FilterSpecification => ["in", ["get", "kind"], ["literal", of]];
+/** The page's own text size beside the usual one: larger on a wall. */
+const scale = (): number => (parseFloat(getComputedStyle(document.documentElement).fontSize) || 16) / 16;
+
 const grow = (...stops: number[]): ExpressionSpecification =>
-  ["interpolate", ["exponential", 1.5], ["zoom"], ...stops] as unknown as ExpressionSpecification;
+  ["interpolate", ["exponential", 1.5], ["zoom"], ...stops.map((stop, i) => (i % 2 ? stop * scale() : stop))] as unknown as ExpressionSpecification;
 
 /** Edge first, then fill, for each class from the smallest up. */
 function roads(): LayerSpecification[] {
@@ -61,8 +64,8 @@ function legs(): LayerSpecification[] {
     line("leg-halo", ["==", ["get", "layer"], "leg"], { "line-color": c.road, "line-width": grow(9, 5.5, 16, 12), "line-offset": aside(1), "line-opacity": 0.85 }),
     line("leg-empty", ofLeg("empty"), { "line-color": c.empty, "line-width": grow(9, 2.6, 16, 6), "line-offset": aside(1), "line-dasharray": [2.2, 1.1] }),
     line("leg-loaded", ofLeg("loaded"), { "line-color": c.loaded, "line-width": grow(9, 3.6, 16, 8), "line-offset": aside(1) }),
-    line("supply-halo", ["==", ["get", "layer"], "supply_line"], { "line-color": c.road, "line-width": 7 }),
-    line("supply", ["==", ["get", "layer"], "supply_line"], { "line-color": c.supply, "line-width": 4, "line-dasharray": [0.7, 0.5] }),
+    line("supply-halo", ["==", ["get", "layer"], "supply_line"], { "line-color": c.road, "line-width": 7 * scale() }),
+    line("supply", ["==", ["get", "layer"], "supply_line"], { "line-color": c.supply, "line-width": 4 * scale(), "line-dasharray": [0.7, 0.5] }),
     ...["loaded", "empty"].map((leg): LayerSpecification => ({
       id: `arrow-${leg}`, type: "symbol", source: "option", filter: ofLeg(leg),
       layout: {
@@ -77,18 +80,18 @@ function legs(): LayerSpecification[] {
 function labels(): LayerSpecification[] {
   const along = (id: string, of: string[], size: number, from: number): LayerSpecification => ({
     id, type: "symbol", source: "roads", minzoom: from, filter: ["all", kinds(of), ["!=", ["get", "name"], ""]] as FilterSpecification,
-    layout: { "symbol-placement": "line", "text-field": ["get", "name"], "text-font": FONT, "text-size": size, "symbol-spacing": 350, "text-max-angle": 35, "text-padding": 4 },
+    layout: { "symbol-placement": "line", "text-field": ["get", "name"], "text-font": FONT, "text-size": size * scale(), "symbol-spacing": 350, "text-max-angle": 35, "text-padding": 4 },
     paint: { "text-color": c.roadName, "text-halo-color": c.road, "text-halo-width": 1.6 },
   });
   return [
     {
       id: "course-names", type: "symbol", source: "courses", minzoom: 11, filter: ["!=", ["get", "name"], ""],
-      layout: { "symbol-placement": "line", "text-field": ["get", "name"], "text-font": FONT, "text-size": 12, "symbol-spacing": 500 },
+      layout: { "symbol-placement": "line", "text-field": ["get", "name"], "text-font": FONT, "text-size": 12 * scale(), "symbol-spacing": 500 },
       paint: { "text-color": c.waterName, "text-halo-color": c.land, "text-halo-width": 1.5 },
     },
     {
       id: "area-names", type: "symbol", source: "areas", minzoom: 11, filter: ["all", ["==", ["get", "kind"], "water"], ["!=", ["get", "name"], ""]],
-      layout: { "text-field": ["get", "name"], "text-font": FONT, "text-size": 13, "text-max-width": 7 },
+      layout: { "text-field": ["get", "name"], "text-font": FONT, "text-size": 13 * scale(), "text-max-width": 7 },
       paint: { "text-color": c.waterName, "text-halo-color": c.water, "text-halo-width": 1.2 },
     },
     along("small-names", [...SMALL, "service", "track"], 12, 13),
@@ -98,7 +101,7 @@ function labels(): LayerSpecification[] {
       id: "settlement-names", type: "symbol", source: "settlements",
       layout: {
         "text-field": ["get", "name"], "text-font": FONT, "text-letter-spacing": 0.06,
-        "text-size": ["match", ["get", "kind"], "town", 17, 14],
+        "text-size": ["match", ["get", "kind"], "town", 17 * scale(), 14 * scale()],
       },
       paint: { "text-color": c.ink, "text-halo-color": c.land, "text-halo-width": 2 },
     },
