@@ -87,6 +87,25 @@ fn the_page_holds_the_answer_and_its_roads() {
     assert!(left.abs() < 0.1 * levels.len() as f64, "{left} gal are missing");
 }
 
+/// A saved network holds no water: it is taken from the extract, or the page says why there is none.
+#[test]
+fn a_saved_network_has_the_water_of_its_extract() {
+    let out = run::county("page-saved");
+    let (extract, saved) = (out.join("county.osm.pbf"), out.join("county.roads"));
+    let ran = tankerloop(&["prepare", extract.to_str().unwrap(), "-o", saved.to_str().unwrap()]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let scenario = out.join("scenario.toml");
+    let text = std::fs::read_to_string(&scenario).unwrap();
+    std::fs::write(&scenario, text.replace("county.osm.pbf", "county.roads")).unwrap();
+    let map = |page: &str| -> Value { serde_json::from_str(block(page, "map")).unwrap() };
+    let Some((page, _)) = written(&scenario, &out) else { return };
+    assert!(!map(&page)["areas"].as_array().unwrap().is_empty());
+    std::fs::remove_file(&extract).unwrap();
+    let (page, _) = written(&scenario, &out).unwrap();
+    assert!(map(&page)["areas"].as_array().unwrap().is_empty());
+    assert!(map(&page)["notes"][0].as_str().unwrap().contains("extract it was saved from is not there"));
+}
+
 /// A site list and a scenario that try to leave their place in the page.
 #[test]
 fn hostile_names_stay_names() {

@@ -2,6 +2,7 @@
 //! and only when a map is drawn: no plan rests on it.
 
 use crate::place::{Bounds, Place};
+use crate::roads::saved;
 use crate::roads::tags::{SceneryKind, scenery_area, scenery_line, scenery_place};
 use osmpbf::{Element, ElementReader, RelMemberType};
 use std::collections::{HashMap, HashSet};
@@ -54,11 +55,13 @@ struct Multipolygon {
 }
 
 impl Scenery {
-    /// Reads an `.osm.pbf`. The error says in words why there is none; a network saved by `prepare`
-    /// holds no scenery.
+    /// Reads an `.osm.pbf`, or the one that a saved network was made from. The error says in words why
+    /// there is nothing to show.
     pub fn read(path: &Path, bounds: &Bounds) -> Result<Scenery, String> {
-        let told = |e: osmpbf::Error| format!("no water or woods can be read from it ({e})");
-        let elements = || ElementReader::from_path(path).map_err(told);
+        let extract = saved::extract_of(path).map_err(|e| format!("water and woods are not drawn: {e}"))?;
+        let told =
+            |e: osmpbf::Error| format!("water and woods cannot be read from {} ({e})", extract.display());
+        let elements = || ElementReader::from_path(&extract).map_err(told);
         let mut multipolygons = Vec::new();
         elements()?
             .for_each(|element| {

@@ -102,7 +102,7 @@ export class Chart {
     const box = h("div", { class: "plot" }, h("p", { class: "plot-title" }, title));
     this.stage.append(box);
     const plot = new uPlot({
-      width: this.width, height, legend: { show: false }, padding: [6, 12, 0, 0],
+      width: this.width, height, legend: { show: false }, padding: [6, 26, 0, 0],
       cursor: { sync: { key: "time" }, drag: { x: false, y: false }, points: { show: false }, y: false },
       scales: { x: { time: false }, y: { range: (_, __, most) => [0, Math.max(1, most * 1.08)] } },
       series: [{}, ...lines],

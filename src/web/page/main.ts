@@ -126,9 +126,9 @@ async function startMap(): Promise<void> {
     map.show(option);
     // For tests, and for whoever looks into the page.
     (window as unknown as { tankerloopMap: unknown }).tankerloopMap = map.engine;
-  } catch (error) {
+  } catch {
     document.body.classList.add("no-map");
-    tell({ title: "This browser cannot draw the moving map", lines: ["The drawing and the tables say the same.", String(error)] }, true);
+    tell({ title: "This browser cannot draw the moving map", lines: ["It has no WebGL2. The drawing and the tables say the same."] }, true);
   }
 }
 

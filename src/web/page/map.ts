@@ -18,6 +18,8 @@ const ON_TOP = ["leg-loaded", "leg-empty", "supply"];
 const BELOW = ["main", "middle", "small", "service", "tracks", "rivers", "streams", "water"];
 /** So far from a line a pointer still means it, in pixels. */
 const REACH = 7;
+/** Incident and dump site may lie a hose length apart: each points at its place with a corner of its own. */
+const anchors: Partial<Record<Sign, "bottom" | "top-right">> = { incident: "bottom", dump: "top-right" };
 
 export class MapView {
   private readonly map: EngineMap;
@@ -89,7 +91,7 @@ export class MapView {
     const bounds = all.reduce((box, at) => box.extend(at), new LngLatBounds());
     const { clientWidth: wide, clientHeight: high } = this.map.getContainer();
     // Room for the signs, and for their names below and beside them.
-    const side = Math.max(24, Math.min(80, wide / 9));
+    const side = Math.max(58, Math.min(90, wide / 9));
     const padding = { left: side, right: side, top: 40, bottom: Math.max(40, Math.min(70, high / 9)) };
     this.map.fitBounds(bounds, { padding, duration: 0, maxZoom: 16 });
   }
@@ -123,7 +125,7 @@ export class MapView {
     button.addEventListener("click", say(true));
     button.addEventListener("focus", say(true));
     button.addEventListener("mouseenter", () => { if (!this.pinned) this.tell(toldOf(feature), false); });
-    const marker = new Marker({ element: button, anchor: kind === "incident" ? "bottom" : "center" });
+    const marker = new Marker({ element: button, anchor: anchors[kind] ?? "center" });
     marker.setLngLat(feature.geometry.coordinates as Position).addTo(this.map);
     // The engine calls every sign a map marker; its own words say more.
     button.removeAttribute("role");

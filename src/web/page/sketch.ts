@@ -35,10 +35,8 @@ export function sketch(option: number, backdrop: Backdrop): SVGSVGElement {
     const [x, y] = mercator(place);
     return [WIDE / 2 + (x - (left + right) / 2) * scale, HIGH / 2 + (y - (top + bottom) / 2) * scale];
   };
-  const path = (line: Line): string => line.map((p, i) => {
-    const [x, y] = at(p);
-    return `${i ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`;
-  }).join("");
+  const drawn = (line: Position[]): string => line.map(([x, y], i) => `${i ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`).join("");
+  const path = (line: Line): string => drawn(line.map(at));
   const near = (line: Line): boolean => line.some((p) => {
     const [x, y] = at(p);
     return x > -WIDE / 4 && x < WIDE * 1.25 && y > -HIGH / 4 && y < HIGH * 1.25;
@@ -55,10 +53,12 @@ export function sketch(option: number, backdrop: Backdrop): SVGSVGElement {
   joined(backdrop.roads.filter((r) => !MAIN.has(r.kind)).map((r) => r.line), { stroke: c.roadEdge, "stroke-width": 1.2 });
   joined(backdrop.roads.filter((r) => MAIN.has(r.kind)).map((r) => r.line), { stroke: c.mainEdge, "stroke-width": 2.4 });
   for (const leg of ["empty", "loaded"] as const) {
-    const lines = legs.filter((f) => f.properties.leg === leg).map((f) => positions(f.geometry.coordinates));
-    joined(lines, { stroke: c.road, "stroke-width": leg === "loaded" ? 9 : 5 });
-    joined(lines, leg === "loaded" ? { stroke: c.loaded, "stroke-width": 6 } : { stroke: c.empty, "stroke-width": 3.5, "stroke-dasharray": "9 6" });
-    for (const line of lines) arrows(line.map(at), leg === "loaded", svg);
+    const lines = legs.filter((f) => f.properties.leg === leg).map((f) => aside(positions(f.geometry.coordinates).map(at), 5));
+    const d = lines.map(drawn).join("");
+    const line = (attributes: Record<string, string | number>): void => { svg.append(s("path", { d, fill: "none", "stroke-linejoin": "round", ...attributes })); };
+    line({ stroke: c.road, "stroke-width": leg === "loaded" ? 9 : 6 });
+    line(leg === "loaded" ? { stroke: c.loaded, "stroke-width": 6 } : { stroke: c.empty, "stroke-width": 4, "stroke-dasharray": "9 5" });
+    for (const points of lines) arrows(points, leg === "loaded", svg);
   }
   joined(supply.map((f) => positions(f.geometry.coordinates)), { stroke: c.supply, "stroke-width": 4, "stroke-dasharray": "2 5" });
   const used = new Set(ofOption("loop", option).map((f) => f.properties.fill_site));
@@ -67,13 +67,25 @@ export function sketch(option: number, backdrop: Backdrop): SVGSVGElement {
     const drawn = sign(kind);
     for (const [key, value] of Object.entries({ x: x - 14, y: y - 14, width: 28, height: 28 })) drawn.setAttribute(key, String(value));
     svg.append(drawn);
-    if (name) svg.append(s("text", { x: x + 18, y: y + 6, "font-size": 17, "font-weight": 600, fill: c.ink, stroke: c.land, "stroke-width": 4, "paint-order": "stroke" }, name));
+    const left = x > WIDE * 0.75;
+    if (name) svg.append(s("text", { x: left ? x - 18 : x + 18, y: y + 6, "text-anchor": left ? "end" : "start", "font-size": 17, "font-weight": 600, fill: c.ink, stroke: c.land, "stroke-width": 4, "paint-order": "stroke" }, name));
   };
   for (const f of ofOption("staging", option)) put("staging", f.geometry.coordinates as Position);
   for (const f of layer("fill_site").filter((x) => used.has(x.properties.name))) put("fill", f.geometry.coordinates as Position, f.properties.name);
   for (const f of ofOption("dump_site", option)) put("dump", f.geometry.coordinates as Position);
   for (const f of layer("incident")) put("incident", f.geometry.coordinates as Position);
   return svg;
+}
+
+/** Moved to the right of the way it runs, so that a road driven both ways shows both. */
+function aside(line: Position[], by: number): Position[] {
+  return line.map(([x, y], i) => {
+    const before = line[Math.max(0, i - 1)] ?? [x, y];
+    const after = line[Math.min(line.length - 1, i + 1)] ?? [x, y];
+    const [dx, dy] = [after[0] - before[0], after[1] - before[1]];
+    const length = Math.hypot(dx, dy) || 1;
+    return [x - (dy / length) * by, y + (dx / length) * by];
+  });
 }
 
 /** An arrow every so often along a line of the picture. */
