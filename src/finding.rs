@@ -98,17 +98,32 @@ codes! {
     SiteOutOfSeason "site-out-of-season" Note "a fill site is out of use in the season asked for";
     SiteOutOfService "site-out-of-service" Note "a fill site is marked out of service";
     SiteUnreachable "site-unreachable" Caution "no tanker can reach the fill site or come back from it";
+    SiteResidualUnknown "site-residual-unknown" Caution "a hydrant's flow was measured without the pressure it left in the main";
+    SiteStreamLimits "site-stream-limits" Caution "a stream carries less than the pump could draw";
+    SiteShared "site-shared" Note "fill sites of an option draw on one main or pond and share what it gives";
+    SiteIce "site-ice" Caution "ice is to be expected at a fill site in the month asked for";
+    DroughtUnknown "drought-unknown" Caution "the lift at drought level is not given";
+    SiteVolumeUnknown "site-volume-unknown" Caution "the volume of a pond or cistern is not given";
     SiteVolumeLimited "site-volume-limited" Caution "a source would be emptied within the operational period";
     LiftUnknown "lift-unknown" Caution "the lift at a draft site is not given";
     TankerCannotReach "tanker-cannot-reach" Caution "one tanker cannot drive a loop of the option";
+    TankerLeftOut "tanker-left-out" Note "one tanker takes no part, for the others bring more without it";
     StationUnreachable "station-unreachable" Caution "a tanker's station has no way to the dump site";
     SupplyLineLimits "supply-line-limits" Note "the supply line carries less than the flow wanted";
+    ElevationUnknown "elevation-unknown" Note "the height of the incident above a dump site is not known; the supply line is taken as level";
+    HoseOffTruckRoads "hose-off-truck-roads" Note "the supply line goes on along a road that is closed to trucks";
+    RigLimits "rig-limits" Note "the dump rig lets through less than the flow wanted; what to call for is said";
     RelayProposed "relay-proposed" Note "a pumper in the supply line would make it carry more; no figure counts it";
     DumpSpaceUnknown "dump-space-unknown" Caution "the width of the road at the dump site is not mapped; unknown is not room";
     DumpSpaceShort "dump-space-short" Caution "the road at the dump site is too short or too narrow for the tanks and a clear lane";
     StagingNone "staging-none" Caution "no road near the dump site is known to have room for the tankers that may wait";
+    RoadLeftOut "road-left-out" Note "roads that are no stretch of a zone";
     ColumnIgnored "column-ignored" Note "a column or property is not one the reader knows";
     ValueAssumed "value-assumed" Note "a value was not given and a default was used";
+    DrillNotFitted "drill-not-fitted" Caution "a drill's log does not say something; the tool's own figure stays";
+    DrillRowLeftOut "drill-row-left-out" Caution "a row of a drill's log lies so far out that it is left out";
+    DrillApplied "drill-applied" Note "times fitted from a drill are used";
+    DrillBasis "drill-basis" Caution "a drill's driving times were not compared with modelled ones";
     VerifyFailed "verify-failed" Error "the independent recomputation disagrees with the answer";
 }
 

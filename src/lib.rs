@@ -3,13 +3,15 @@
 //! The data flow, floor by floor; each may use only what stands above it in this list:
 //!
 //! 0. [`units`], [`finding`], [`place`]: quantities as types, what was noticed, where on earth.
-//! 1. [`vehicle`] reads the fleet; [`water`] is what hose, pumps and sources do. Neither knows a road.
+//! 1. [`vehicle`] reads the fleet; [`water`] is what hose, pumps and sources do; [`drill`] fits times from
+//!    a drill's log. None knows a road.
 //! 2. [`roads`] reads an extract (`.osm.pbf`) into a network of segments between junctions.
 //! 3. [`overlay`] lays on the network what the department knows beside the map; [`routing`] makes of
 //!    it what one vehicle at one load can use, and finds drives on it.
 //! 4. [`sites`] puts fill sites and dump candidates on the road; [`shuttle`] finds loops and works
 //!    out the flow that tankers going round them sustain.
 //! 5. [`plan`] puts these together for one incident: options, ranked and explained.
+//!    [`zone`] takes every road as the incident.
 //! 6. [`output`] writes the answer.
 //! 7. [`cli`] is the command line.
 //!
@@ -20,6 +22,7 @@
 //!                                             └─► GeoJSON, table
 //! ```
 pub mod cli;
+pub mod drill;
 pub mod finding;
 pub mod output;
 pub mod overlay;
@@ -33,6 +36,7 @@ pub mod units;
 pub mod vehicle;
 pub mod verify;
 pub mod water;
+pub mod zone;
 
 pub use finding::{Finding, Findings, Refusal};
 pub use place::Place;

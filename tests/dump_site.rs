@@ -12,6 +12,7 @@ use support::world::World;
 use tankerloop::finding::Code;
 use tankerloop::plan::Answer;
 use tankerloop::plan::answer::PlanOption;
+use tankerloop::roads::elevation::Elevation;
 use tankerloop::roads::network::Network;
 use tankerloop::routing::snap::SnapIndex;
 use tankerloop::sites::dump::{DumpKind, HoseBed, candidates};
@@ -56,7 +57,8 @@ fn a_turning_circle_is_a_candidate() {
     let incident = world.beside('J', 20.0, 10.0);
     let frontage = SnapIndex::build(&network).within(incident, Metres(50.0))[0];
     let bed = HoseBed { size: HoseSize::Five, total: Feet(3_000.0), pump: Psi(150.0) };
-    let found = candidates(&network, incident, &frontage, None, &bed, &|_| true).unwrap();
+    let found =
+        candidates(&network, incident, &frontage, None, &bed, &Elevation::default(), &|_| true).unwrap();
     let at = |letter: char| found.iter().find(|c| world.letter_at(c.spot.place) == Some(letter));
     assert_eq!(at('T').expect("the circle is a candidate").kind, DumpKind::TurningPlace);
     assert_eq!(at('J').expect("the junction is a candidate").kind, DumpKind::Junction);
@@ -138,10 +140,11 @@ fn relay_pumpers_by_hand() {
     let lay = Lay { diameter: HoseSize::Five, length: Feet(4_500.0), lines: 1 };
     let (pump, residual) = (Psi(200.0), Psi(20.0));
     for (pumpers, gpm) in [(0, 707.107), (1, 1_000.0), (2, 1_224.745), (3, 1_414.214)] {
-        near(relay_flow(&lay, pumpers, pump, residual).unwrap().0, gpm, 0.001, "gpm");
+        near(relay_flow(&lay, pumpers, pump, residual, Feet::ZERO).unwrap().0, gpm, 0.001, "gpm");
     }
     let ask = |wanted: f64, capacity: f64| {
-        let found = propose(&lay, GallonsPerMinute(wanted), pump, residual, GallonsPerMinute(capacity));
+        let found =
+            propose(&lay, GallonsPerMinute(wanted), pump, residual, Feet::ZERO, GallonsPerMinute(capacity));
         found.unwrap().map(|relay| (relay.pumpers, relay.flow.0.round()))
     };
     assert_eq!(ask(700.0, 5_000.0), None);
@@ -367,4 +370,94 @@ fn a_dead_end_farm_makes_the_dump_go_out_to_the_junction() {
     assert!(text.ends_with(&format!(" more, 40 m more hose than option {}", farm.number)), "{text}");
     let table = tankerloop::output::table::write(&answer, Shown::Metric);
     assert!(table.contains(&format!("  option 1: {text}\n")), "{table}");
+}
+
+// ---------------------------------------------------------------- height and driveways
+
+/// The ground rises 10 m a cell of 1/1200 degree, 92.66 m, to the north. The pinned dump site lies 300 m
+/// south of K and the house 10 m north of it: 310 m, 33.45 m or 109.8 ft up, which takes 47.63 psi. Of 150
+/// psi 20 must be left, so that friction has 82.37 in 310 m, 1,017 ft, of 5 in (C 0.08):
+/// Q = 100 √(82.37 · 100 / (0.08 · 1,017)) = 1,006 gpm; level 1,264.
+#[test]
+fn a_line_uphill_carries_less() {
+    let world = || {
+        World::new(100.0)
+            .map(
+                "
+                    K
+                    |
+                    |
+                    |
+                P---J---Q
+                ",
+            )
+            .road("PJ")
+            .road("JQ")
+            .road("JK")
+            .node('K', &[("highway", "turning_circle")])
+    };
+    let scene = |name: &'static str| {
+        let at = world().beside('K', 0.0, -300.0);
+        let scene = Scene::new(name, world(), 'K').hose(5.0, 1_100.0).dump(at).need(1_200.0);
+        scene.site("Main", 'P', "hydrant", 1_800.0, &[]).tanker("T1")
+    };
+    let level = scene("level").plan();
+    let lay = &level.options[0].lay;
+    assert_eq!(lay.rise, None);
+    near(lay.flow.0, 1_264.0, 3.0, "gpm of the level line");
+    assert!(told(&level, Code::ElevationUnknown).is_some());
+
+    let uphill = scene("uphill").rising_north(10).plan();
+    let lay = &uphill.options[0].lay;
+    near(lay.rise.expect("the height is known").0, 109.8, 0.3, "feet up");
+    near(lay.flow.0, 1_006.0, 3.0, "gpm of the line uphill");
+    assert!(told(&uphill, Code::ElevationUnknown).is_none());
+    let cause = told(&uphill, Code::SupplyLineLimits).expect("it is less than the need");
+    assert!(cause.contains("up 110 ft"), "{cause}");
+    // One pumper midway halves length and rise: 106.2 psi in 508.5 ft carry 1,616 gpm.
+    let relay = uphill.options[0].facts.relay.expect("a relay would help");
+    assert_eq!(relay.pumpers, 1);
+    near(relay.flow.0, 1_616.0, 4.0, "gpm with a relay");
+
+    // Downhill the same height helps: 177.6 psi of friction, Q = 1,477 gpm.
+    let downhill = scene("downhill").rising_north(-10).plan();
+    near(downhill.options[0].lay.flow.0, 1_477.0, 4.0, "gpm of the line downhill");
+}
+
+/// The house stands 10 m north of the end E of a driveway, 100 m east and 300 m north of the road's J, 310 m
+/// from the road as the crow flies. A truck may not drive there: the sign, the width or the owner keeps it
+/// out. The hose may lie there all the same: 400 m from the tanks at J and 10 m more, where along the
+/// road and across the field it would be 100 and 310.
+#[test]
+fn the_hose_follows_a_driveway_closed_to_trucks() {
+    let closed: [&[(&str, &str)]; 4] =
+        [&[("maxweight", "3.5")], &[("width", "2")], &[("access", "no")], &[("motor_vehicle", "no")]];
+    for (i, tags) in closed.into_iter().enumerate() {
+        let world = World::new(100.0)
+            .map(
+                "
+                    BE
+                    |
+                    |
+                P---J------------Q
+                ",
+            )
+            .way("PJ", &[("highway", "residential"), ("lanes", "2")])
+            .way("JQ", &[("highway", "residential"), ("lanes", "2")])
+            .way("JBE", &[&[("highway", "service"), ("service", "driveway")], tags].concat());
+        let name = ["driveway-weight", "driveway-width", "driveway-access", "driveway-motor"][i];
+        let at = world.place('J');
+        let answer = Scene::new(name, world, 'E')
+            .hose(5.0, 2_000.0)
+            .dump(at)
+            .site("Main", 'P', "hydrant", 1_800.0, &[])
+            .tanker("T1")
+            .plan();
+        let lay = &answer.options.first().unwrap_or_else(|| panic!("{tags:?}: no option")).lay;
+        near(lay.length.0, 410.0, 0.5, &format!("metres of hose, {tags:?}"));
+        assert_eq!(lay.line.len(), 4, "{tags:?}: not by the driveway");
+        // Those that a lighter vehicle may drive are the incident's own road.
+        let closed = matches!(tags[0].0, "access" | "motor_vehicle");
+        assert_eq!(told(&answer, Code::HoseOffTruckRoads).is_some(), closed, "{tags:?}");
+    }
 }

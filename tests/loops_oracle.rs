@@ -16,7 +16,7 @@ use tankerloop::routing::search::{Drive, Search, Stand, Until};
 use tankerloop::routing::snap::{SnapIndex, Spot};
 use tankerloop::routing::speed::Room;
 use tankerloop::routing::topology::millis;
-use tankerloop::shuttle::loops::{ClassGraphs, Finder, Loop, LoopKind};
+use tankerloop::shuttle::loops::{ClassGraphs, Finder, Loop, LoopKind, Ways};
 use tankerloop::shuttle::pair::{Effort, PairField, Scratch};
 
 const NETWORKS: u64 = 2_000;
@@ -326,7 +326,7 @@ fn loops_beside_all_loops() {
             to_dump: [&to[0], &to[1]],
             from_dump: [&from[0], &from[1]],
         };
-        let finder = Finder { field, only_links: &only_links, effort: EFFORT };
+        let finder = Finder { field, only_links: &only_links, effort: EFFORT, ways: Ways::Any };
         let loops = finder.loops(&mut Scratch::default());
         let turn_ms = millis(table.delay.site_turnaround);
         let scene = Scene { graphs: &graphs, only_links: &only_links, turn_ms };

@@ -71,20 +71,34 @@ fn the_page_holds_the_answer_and_its_roads() {
     let with_holes = |a: &&Value| a[0] == "water" && a[2].as_array().is_some_and(|rings| rings.len() == 2);
     assert_eq!(map["areas"].as_array().unwrap().iter().filter(with_holes).count(), 1);
 
-    // A minute a row up to the end of the operational period, water in the tanks never above their room.
+    // A minute a row beyond the operational period of 120 min, between nothing and the tanks' room, the mean
+    // between the tenth and the ninetieth percentile or near them; every tanker of the option arrives.
     let about: Value = serde_json::from_str(block(&page, "about")).unwrap();
-    let series = &about["series"][0];
-    let room = series["tank_room_gal"].as_f64().unwrap();
-    let levels: Vec<f64> =
-        series["level_gal"].as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect();
-    assert!(
-        levels.len() > 120 && levels.iter().all(|level| (0.0..=room + 0.1).contains(level)),
-        "{levels:?}"
-    );
-    // All water that came is drawn or still there: minutes of gpm are gallons.
-    let sum = |key: &str| series[key].as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).sum::<f64>();
-    let left = sum("offered_gpm") - sum("drawn_gpm") - levels.last().unwrap();
-    assert!(left.abs() < 0.1 * levels.len() as f64, "{left} gal are missing");
+    let options = run::layer(&answer, "dump_site");
+    assert_eq!(about["series"].as_array().unwrap().len(), options.len());
+    for (series, option) in about["series"].as_array().unwrap().iter().zip(options) {
+        let column = |key: &str| -> Vec<f64> {
+            series[key].as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect()
+        };
+        let (low, level, high) = (column("level_low_gal"), column("level_gal"), column("level_high_gal"));
+        let room = series["tank_room_gal"].as_f64().unwrap();
+        assert!(level.len() > 120 && column("t_s")[0] == 60.0);
+        assert!(level.iter().all(|l| (0.0..=room + 0.1).contains(l)), "{level:?}");
+        assert!(low.iter().zip(&high).all(|(low, high)| low <= high));
+        // All water that came is drawn or still there: minutes of gpm are gallons, each rounded to 0.1.
+        let sum = |key: &str| column(key).iter().sum::<f64>();
+        let missing = sum("offered_gpm") - sum("drawn_gpm") - level[level.len() - 1];
+        assert!(missing.abs() < 0.1 * level.len() as f64, "{missing} gal are missing");
+        let mut tankers: Vec<&str> =
+            series["arrivals"].as_array().unwrap().iter().map(|a| a["tanker"].as_str().unwrap()).collect();
+        tankers.sort_unstable();
+        tankers.dedup();
+        assert_eq!(tankers.len() as u64, option["tankers"].as_u64().unwrap());
+    }
+    // The rig of each option, in both units.
+    assert_eq!(about["rigs"].as_array().unwrap().len(), about["series"].as_array().unwrap().len());
+    assert!(about["rigs"][0]["us"]["drawing"].as_str().unwrap().contains("CLEAR LANE, 12 ft"));
+    assert!(about["rigs"][0]["metric"]["drawing"].as_str().unwrap().contains("PUMPER"));
 }
 
 /// A saved network holds no water: it is taken from the extract, or the page says why there is none.

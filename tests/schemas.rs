@@ -112,6 +112,34 @@ fn the_input_files() {
     }
 }
 
+/// The schema of site lists has the reader's columns, no more and no less, and takes the county's list;
+/// a list of all columns passes the reader without a word of an unknown one.
+#[test]
+fn site_lists() {
+    let (schema, text) = schema("sites");
+    let path = repository("data/county/fill-sites.geojson");
+    let county = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
+    accepts(&schema, &county, "the county's sites");
+    let columns = text.pointer("/properties/features/items/properties/properties/properties").unwrap();
+    let described: BTreeSet<&str> = columns.as_object().unwrap().keys().map(String::as_str).collect();
+    let read: BTreeSet<&str> = tankerloop::sites::fill_file::columns().collect();
+    assert_eq!(described, read);
+
+    let refused: [Damage; 6] = [
+        |p| p["kind"] = json!("well"),
+        |p| p["flow_gpm"] = json!(-5),
+        |p| p["pipe_in"] = json!(6),
+        |p| p["elbows_90"] = json!(1),
+        |p| p["season"] = json!("spring"),
+        |p| p["shared_gpm"] = json!(500),
+    ];
+    for (nth, damage) in refused.into_iter().enumerate() {
+        let mut broken = county.clone();
+        damage(&mut broken["features"][0]["properties"]);
+        assert!(!schema.is_valid(&broken), "damage {nth} passes");
+    }
+}
+
 /// Every key and every property says what it is, with its unit where its name ends in one.
 #[test]
 fn every_key_is_described() {
@@ -151,7 +179,7 @@ fn every_key_is_described() {
             _ => {}
         }
     }
-    for name in ["answer", "scenario", "fleet", "overlay"] {
+    for name in ["answer", "scenario", "fleet", "overlay", "sites"] {
         let mut missing = Vec::new();
         walk(&schema(name).1, "", &mut missing);
         assert!(missing.is_empty(), "{name}: without description or unit: {missing:#?}");

@@ -259,6 +259,10 @@ fn wrong_flows_are_caught() {
     caught_by("dump.room", |a| set(a, "dump_site", 0, "tank_room_gal", plus(500.0)));
     caught_by("hose.flow", |a| set(a, "supply_line", 0, "flow_gpm", plus(20.0)));
     caught_by("hose.flow", |a| set(a, "supply_line", 0, "lines", |v| json!(if v == 1 { 2 } else { 1 })));
+    caught_by("hose.rise", |a| {
+        let at = nth(a, "supply_line", 0);
+        a["features"][at]["properties"]["rise_ft"] = json!(10.0);
+    });
     caught_by("hose.length", |a| set(a, "supply_line", 0, "length_m", plus(1.0)));
     caught_by("hose.stock", |a| set(a, "supply_line", 0, "lines", |_| json!(20)));
 }

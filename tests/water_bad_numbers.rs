@@ -9,6 +9,7 @@ use tankerloop::water::dry_hydrant::*;
 use tankerloop::water::hose::*;
 use tankerloop::water::hydrant::*;
 use tankerloop::water::relay::*;
+use tankerloop::water::rig::{Pumper, Rig, SupplyLine};
 use tankerloop::water::source::*;
 use tankerloop::water::transfer::*;
 
@@ -76,11 +77,11 @@ const CALLS: &[Call] = &[
     }),
     ("relay_flow", |[a, b, c]| {
         let lay = Lay { diameter: HoseSize::Six, length: Feet(a), lines: 2 };
-        relay_flow(&lay, 2, Psi(b), Psi(c)).map(GallonsPerMinute::get)
+        relay_flow(&lay, 2, Psi(b), Psi(c), Feet::ZERO).map(GallonsPerMinute::get)
     }),
     ("relay", |[a, b, c]| {
         let lay = Lay { diameter: HoseSize::Three, length: Feet(a), lines: 1 };
-        let found = propose(&lay, gpm(1_000.0), Psi(b), Psi(20.0), gpm(c))?;
+        let found = propose(&lay, gpm(1_000.0), Psi(b), Psi(20.0), Feet(c), gpm(c))?;
         Ok(found.map_or(0.0, |relay| relay.flow.get()))
     }),
     ("hazen_williams_loss", |[a, b, c]| hazen_williams_loss(gpm(a), Inches(b), Feet(c), 140.0).map(Psi::get)),
@@ -120,12 +121,14 @@ const CALLS: &[Call] = &[
             pitot: Some(pitot),
         }))
     }),
-    ("hydrant flow", |[a, ..]| rated(Source::HydrantFlow(MeasuredFlow { flow_gpm: gpm(a) }))),
-    ("dry hydrant", |[a, b, c]| rated(Source::DryHydrant(dry(a, b, c)))),
+    ("hydrant flow", |[a, ..]| rated(Source::HydrantFlow(gpm(a)))),
+    ("dry hydrant", |[a, b, c]| rated(Source::DryHydrant(dry(a, b, c), draft(Some(c), Some(a))))),
     ("dry hydrant head", |[a, b, c]| dry(a, 6.0, b).total_head(gpm(c)).map(Feet::get)),
     ("dry hydrant flow", |[a, b, c]| dry(a, 6.0, b).greatest_flow(Feet(c)).map(GallonsPerMinute::get)),
-    ("draft", |[a, b, _]| {
-        rated(Source::Draft(DraftPoint { pump_gpm: Some(gpm(a)), lift_ft: Some(Feet(b)) }))
+    ("draft", |[a, b, _]| rated(Source::Draft(draft(Some(a), Some(b))))),
+    ("draft through suction", |[a, b, c]| {
+        let suction = Some((Inches(c), 2));
+        rated(Source::Draft(DraftPoint { suction, ..draft(Some(a), Some(b)) }))
     }),
     ("draft by conditions", |[a, b, c]| {
         let conditions = Conditions {
@@ -142,24 +145,14 @@ const CALLS: &[Call] = &[
             depth_ft: Feet(2.0),
             float_ft: Feet(b),
             float_s: Seconds(c),
-            pump_gpm: None,
-            lift_ft: None,
+            draft: DraftPoint::default(),
         }))
     }),
     ("pond", |[a, b, c]| {
-        rated(Source::Pond(Pond {
-            acres: a,
-            usable_depth_ft: Feet(b),
-            pump_gpm: Some(gpm(c)),
-            lift_ft: Some(Feet(5.0)),
-        }))
+        rated(Source::Pond(Pond { acres: a, usable_depth_ft: Feet(b), draft: draft(Some(c), Some(5.0)) }))
     }),
     ("cistern", |[a, b, c]| {
-        rated(Source::Cistern(Cistern {
-            usable_gal: Gallons(a),
-            pump_gpm: Some(gpm(b)),
-            lift_ft: Some(Feet(c)),
-        }))
+        rated(Source::Cistern(Cistern { usable_gal: Gallons(a), draft: draft(Some(b), Some(c)) }))
     }),
     ("time_to_exhaustion", |[a, b, c]| {
         time_to_exhaustion(Gallons(a), gpm(b), gpm(c)).map(|t| t.map_or(0.0, Seconds::get))
@@ -169,15 +162,28 @@ const CALLS: &[Call] = &[
     ("left_for_fire", |[a, b, c]| {
         left_for_fire(gpm(a), u32::MAX, &settings(500.0, b, c)).map(GallonsPerMinute::get)
     }),
-    ("rig_flow", |[a, b, c]| {
-        let rig = Rig { pump: gpm(a), suction: gpm(b), tanks: 3, siphons: 100, transfer_pump: gpm(c) };
-        rig_flow(&rig, &TransferSettings::default()).map(|r| r.flow.get() + r.motive.get())
+    ("rig", |[a, b, c]| {
+        let rig = rig(Pumper { rated: gpm(a), pressure: Psi(b), suctions: 2, suction: Inches(c) }, 5.0);
+        rig.to_the_attack(&TransferSettings::default()).map(|r| r.flow.get() + r.motive.get())
     }),
-    ("rig_flow settings", |[a, b, c]| {
-        let rig = Rig { pump: gpm(1e3), suction: gpm(1e3), tanks: 3, siphons: 3, transfer_pump: gpm(500.0) };
-        rig_flow(&rig, &settings(a, b, c)).map(|r| r.flow.get() + r.motive.get())
+    ("rig lift", |[a, b, c]| {
+        let rig = Rig { altitude: Feet(b), ..rig(PUMPER, a) };
+        let set = rig.setting(gpm(c), &TransferSettings::default())?;
+        Ok(set.map_or(0.0, |s| s.drawn.get() + s.discharge.get()))
     }),
-    ("rig_for", |[a, b, c]| rig_for(gpm(a), &settings(500.0, b, c)).map(|r| r.pump.get())),
+    ("rig line", |[a, b, c]| {
+        let lay = Lay { diameter: HoseSize::Five, length: Feet(a), lines: 1 };
+        let line = Some(SupplyLine { lay, residual: Psi(b), gain: Feet(c) });
+        let rig = Rig { line, ..rig(PUMPER, 5.0) };
+        rig.to_the_attack(&TransferSettings::default()).map(|r| r.flow.get() + r.motive.get())
+    }),
+    ("rig settings", |[a, b, c]| {
+        rig(PUMPER, 5.0).to_the_attack(&settings(a, b, c)).map(|r| r.flow.get() + r.motive.get())
+    }),
+    ("rig motive line", |[a, b, _]| {
+        let set = TransferSettings { siphon_psi: Psi(a), motive_ft: Feet(b), ..TransferSettings::default() };
+        rig(PUMPER, 5.0).to_the_attack(&set).map(|r| r.flow.get() + r.motive.get())
+    }),
     ("usable_volume", |[a, b, c]| {
         let lot = Lot::Grade { percent: c };
         usable_volume(Gallons(a), Feet(b), lot, &TransferSettings::default()).map(Gallons::get)
@@ -230,6 +236,10 @@ const CALLS: &[Call] = &[
     }),
 ];
 
+fn draft(pump: Option<f64>, lift: Option<f64>) -> DraftPoint {
+    DraftPoint { pump_gpm: pump.map(gpm), drought_lift_ft: lift.map(Feet), ..DraftPoint::default() }
+}
+
 fn rated(source: Source) -> Checked<f64> {
     rate(&source, &Conditions::default()).map(|rating| flow_of(&rating))
 }
@@ -253,6 +263,23 @@ fn dry(lift: f64, inches: f64, feet: f64) -> DryHydrant {
         reducers: 1,
         pump_gpm: None,
         measured_gpm: None,
+    }
+}
+
+const PUMPER: Pumper =
+    Pumper { rated: GallonsPerMinute(1_250.0), pressure: Psi(175.0), suctions: 2, suction: Inches(6.0) };
+
+fn rig(pumper: Pumper, lift: f64) -> Rig {
+    let lay = Lay { diameter: HoseSize::Four, length: Feet(800.0), lines: 1 };
+    Rig {
+        pumper,
+        transfer: Some(pumper),
+        tanks: 3,
+        siphons: 6,
+        lift: Feet(lift),
+        altitude: Feet(0.0),
+        curve: CapacityCurve::Lower,
+        line: Some(SupplyLine { lay, residual: Psi(20.0), gain: Feet(0.0) }),
     }
 }
 
@@ -302,9 +329,11 @@ fn counts_are_bounded() {
         assert!(relay_reach(HoseSize::Five, lines, gpm(500.0), Psi(100.0), Psi(0.0), Feet(0.0)).is_err());
         assert!(suction_capacity(Inches(6.0), lines).is_err());
         assert!(siphons_needed(gpm(500.0), lines, &TransferSettings::default()).is_err());
-        let rig =
-            Rig { pump: gpm(1e3), suction: gpm(1e3), tanks: lines, siphons: 1, transfer_pump: gpm(0.0) };
-        assert!(rig_flow(&rig, &TransferSettings::default()).is_err());
+        let set = TransferSettings::default();
+        assert!(Rig { tanks: lines, ..rig(PUMPER, 5.0) }.to_the_attack(&set).is_err());
+        let none = Pumper { suctions: lines, ..PUMPER };
+        assert!(rig(none, 5.0).to_the_attack(&set).is_err());
+        assert!(Rig { transfer: Some(none), ..rig(PUMPER, 5.0) }.setting(gpm(500.0), &set).is_err());
     }
     let many =
         DryHydrant { elbows_90: u32::MAX, elbows_45: u32::MAX, reducers: u32::MAX, ..dry(5.0, 6.0, 10.0) };

@@ -10,6 +10,8 @@ use tankerloop::water::draft::*;
 use tankerloop::water::dry_hydrant::*;
 use tankerloop::water::hose::*;
 use tankerloop::water::hydrant::*;
+use tankerloop::water::rig::call::call_for;
+use tankerloop::water::rig::{Pumper, Rig, RigLimit, SupplyLine};
 use tankerloop::water::source::*;
 use tankerloop::water::transfer::*;
 
@@ -270,11 +272,10 @@ fn streams_and_ponds() {
         depth_ft: Feet(0.5),
         float_ft: Feet(100.0),
         float_s: Seconds::from_minutes(2.1),
-        pump_gpm: None,
-        lift_ft: None,
+        draft: DraftPoint::default(),
     };
     printed(stream.flow().unwrap().get(), 569.9, 0.1, "stream");
-    let pond = Pond { acres: 1.0, usable_depth_ft: Feet(4.0), pump_gpm: None, lift_ft: None };
+    let pond = Pond { acres: 1.0, usable_depth_ft: Feet(4.0), draft: DraftPoint::default() };
     printed(pond.volume().unwrap().get(), 1_303_405.0, 2.0, "pond");
     let acre_foot = Pond { usable_depth_ft: Feet(1.0), ..pond };
     printed(acre_foot.volume().unwrap().get(), 325_851.0, 1.0, "acre-foot");
@@ -366,8 +367,60 @@ fn portable_tanks() {
         printed(rule.least_tank(Gallons(2_000.0)).unwrap().get(), gallons, 1e-6, "tank");
     }
     assert_eq!(usable_volume(Gallons(3_000.0), Feet(2.4), Lot::Pitched, &TRANSFER()), Ok(Gallons(1_500.0)));
-    assert_eq!(rig_for(GallonsPerMinute(300.0), &TRANSFER()).unwrap().tanks, 1);
-    assert_eq!(rig_for(GallonsPerMinute(301.0), &TRANSFER()).unwrap().tanks, 2);
+    let one = rig(1_000.0, 1, 0);
+    assert_eq!(one.at_the_tanks(&TRANSFER()).unwrap().flow, GallonsPerMinute(300.0));
+    for (gpm, more) in [(300.0, 0), (301.0, 1)] {
+        let call = call_for(&one, GallonsPerMinute(gpm), &TRANSFER()).unwrap().unwrap();
+        assert_eq!((call.tanks, call.siphons), (more, more), "{gpm} gpm");
+    }
+}
+
+/// A pumper with two 6-in suctions beside its tanks, at no lift, run at 150 psi.
+fn rig(rated: f64, tanks: u32, siphons: u32) -> Rig {
+    Rig {
+        pumper: Pumper {
+            rated: GallonsPerMinute(rated),
+            pressure: Psi(150.0),
+            suctions: 2,
+            suction: Inches(6.0),
+        },
+        transfer: None,
+        tanks,
+        siphons,
+        lift: Feet(0.0),
+        altitude: Feet(0.0),
+        curve: CapacityCurve::Lower,
+        line: None,
+    }
+}
+
+/// The trade's ladder of rigs (common practice, no source; the flows computed): one siphon to 500,
+/// a second above; four siphons take 800 gpm of a pump of 1,000, 1,500 or 1,750; a second suction at
+/// higher flow; a second pumper takes the transfer.
+#[test]
+fn dump_rigs() {
+    let flow = |rig: Rig| {
+        let found = rig.to_the_attack(&TRANSFER()).unwrap();
+        (found.flow.get().round(), found.limit)
+    };
+    // The pump of 1,000 feeds three siphons for more than four: 600 beside two is the most.
+    assert_eq!(flow(rig(1_000.0, 5, 4)), (600.0, RigLimit::PumpAtLift));
+    // 1,500 − 2·200 = 1,100 over the 1,000 moved; with a third siphon 900 are left.
+    assert_eq!(flow(rig(1_500.0, 5, 4)), (1_000.0, RigLimit::Siphons));
+    // 1,750 − 3·200 = 1,150, over the 1,000 that two move.
+    assert_eq!(flow(rig(1_750.0, 5, 4)), (1_150.0, RigLimit::PumpAtLift));
+    let second = Some(rig(1_000.0, 0, 0).pumper);
+    // A second pumper of 1,000 feeds all four: the pump of 1,750 gives all it has, 2,000 moved.
+    assert_eq!(flow(Rig { transfer: second, ..rig(1_750.0, 5, 4) }), (1_750.0, RigLimit::PumpAtLift));
+    // One suction of 6 in passes 1,000 gpm, motive flow and all.
+    let mut single = rig(1_500.0, 2, 2);
+    single.pumper.suctions = 1;
+    assert_eq!(flow(single), (600.0, RigLimit::Suction));
+    // 1,000 ft of 5 in from 150 to 20 psi: √(130/80)·1,000 = 1,275 gpm (IFSTA's formula, computed).
+    let lay = Lay { diameter: HoseSize::Five, length: Feet(1_000.0), lines: 1 };
+    let line = Some(SupplyLine { lay, residual: Psi(20.0), gain: Feet(0.0) });
+    let large = Rig { line, transfer: second, ..rig(2_000.0, 5, 4) };
+    assert_eq!(flow(large), (1_275.0, RigLimit::SupplyLine));
 }
 
 /// Siphons (common practice, no source): 500–600 gpm moved, 150–200 taken, the cautious ends by

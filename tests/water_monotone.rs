@@ -7,6 +7,8 @@ use tankerloop::water::demand::*;
 use tankerloop::water::draft::*;
 use tankerloop::water::dry_hydrant::*;
 use tankerloop::water::hose::*;
+use tankerloop::water::rig::call::call_for;
+use tankerloop::water::rig::{Pumper, Rig, SupplyLine};
 use tankerloop::water::transfer::*;
 
 const SEED: u64 = 0x7A9C;
@@ -78,39 +80,122 @@ fn draft_is_monotone() {
     }
 }
 
-/// One more tank, siphon, suction or pump never lowers a rig's flow; a rig never gives more than
-/// its pump or suction; dearer siphons never help; needs never fall as the flow grows.
+fn any_pumper(dice: &mut Pcg64Mcg) -> Pumper {
+    Pumper {
+        rated: GallonsPerMinute(dice.random_range(100.0..2_500.0)),
+        pressure: Psi(dice.random_range(60.0..260.0)),
+        suctions: dice.random_range(1..5),
+        suction: Inches([2.5, 4.0, 4.5, 5.0, 6.0, 8.0][dice.random_range(0..6)]),
+    }
+}
+
+fn any_rig(dice: &mut Pcg64Mcg) -> Rig {
+    let line = SupplyLine {
+        lay: Lay {
+            diameter: HoseSize::ALL[dice.random_range(3..11)],
+            length: Feet(dice.random_range(1.0..6_000.0)),
+            lines: dice.random_range(1..3),
+        },
+        residual: Psi(20.0),
+        gain: Feet(dice.random_range(-50.0..80.0)),
+    };
+    let second = any_pumper(dice);
+    Rig {
+        pumper: any_pumper(dice),
+        transfer: dice.random_bool(0.4).then_some(second),
+        tanks: dice.random_range(1..6),
+        siphons: dice.random_range(0..8),
+        lift: Feet(dice.random_range(0.0..20.0)),
+        altitude: Feet(dice.random_range(0.0..6_000.0)),
+        curve: CapacityCurve::Lower,
+        line: dice.random_bool(0.7).then_some(line),
+    }
+}
+
+/// One more siphon, tank, suction, supply line or pumper, a larger pump, a wider suction never lowers
+/// the flow to the attack; a longer or narrower hose, a rise, more lift or altitude, dearer siphons
+/// or a longer motive line never raise it. It never passes the pump, and the rig can be set for it
+/// and for all below it, and for nothing above.
 #[test]
 fn rigs_are_monotone() {
+    println!("seed {SEED}");
     let mut dice = Pcg64Mcg::seed_from_u64(SEED);
     for _ in 0..ROUNDS {
-        let mut gpm = |most: f64| GallonsPerMinute(dice.random_range(0.0..most));
-        let (pump, suction, second, more) = (gpm(3_000.0), gpm(4_000.0), gpm(1_000.0), gpm(400.0));
-        let rig = Rig {
-            pump,
-            suction,
-            tanks: dice.random_range(1..6),
-            siphons: dice.random_range(0..8),
-            transfer_pump: second,
-        };
+        let rig = any_rig(&mut dice);
         let set =
             TransferSettings { share_moved: dice.random_range(0.3..1.0), ..TransferSettings::default() };
-        let flow = |rig: Rig, set| rig_flow(&rig, set).unwrap().flow;
-        let base = flow(rig, &set);
-        assert!(base <= pump && base <= suction && base.get() >= 0.0);
-        assert!(flow(Rig { tanks: rig.tanks + 1, ..rig }, &set) >= base);
-        assert!(flow(Rig { siphons: rig.siphons + 1, ..rig }, &set) >= base);
-        assert!(flow(Rig { pump: pump + more, ..rig }, &set) >= base);
-        assert!(flow(Rig { suction: suction + more, ..rig }, &set) >= base);
-        assert!(flow(Rig { transfer_pump: second + more, ..rig }, &set) >= base);
+        let gives = |rig: Rig, set: &TransferSettings| rig.to_the_attack(set).unwrap().flow.get();
+        // Flows found by halving are good to far less than this.
+        const HAIR: f64 = 1e-6;
+        let base = gives(rig, &set);
+        assert!((0.0..=rig.pumper.rated.get() + HAIR).contains(&base), "{rig:?}: {base}");
+        let better = |what: &str, rig_: Rig| {
+            let more = gives(rig_, &set);
+            assert!(more >= base - HAIR, "{what}: {more} for {base}\n{rig:?}");
+        };
+        let pumper = rig.pumper;
+        better("a tank", Rig { tanks: rig.tanks + 1, ..rig });
+        better("a siphon", Rig { siphons: rig.siphons + 1, ..rig });
+        better("a tank and a siphon", Rig { tanks: rig.tanks + 1, siphons: rig.siphons + 1, ..rig });
+        better("a suction", Rig { pumper: Pumper { suctions: pumper.suctions + 1, ..pumper }, ..rig });
+        better("a wide suction", Rig { pumper: Pumper { suction: Inches(8.0), ..pumper }, ..rig });
+        let rated = pumper.rated + GallonsPerMinute(dice.random_range(0.0..500.0));
+        better("a larger pump", Rig { pumper: Pumper { rated, ..pumper }, ..rig });
+        let second = any_pumper(&mut dice);
+        if rig.transfer.is_none() {
+            better("a second pumper", Rig { transfer: Some(second), ..rig });
+        }
+        let worse = |what: &str, rig_: Rig, set: &TransferSettings| {
+            let less = gives(rig_, set);
+            assert!(less <= base + HAIR, "{what}: {less} for {base}\n{rig:?}");
+        };
+        let more = Feet(dice.random_range(0.0..500.0));
+        if let Some(line) = rig.line {
+            let with = |line: SupplyLine| Rig { line: Some(line), ..rig };
+            let lay = line.lay;
+            worse(
+                "longer hose",
+                with(SupplyLine { lay: Lay { length: lay.length + more, ..lay }, ..line }),
+                &set,
+            );
+            worse("a rise", with(SupplyLine { gain: line.gain + more, ..line }), &set);
+            worse(
+                "narrow hose",
+                with(SupplyLine { lay: Lay { diameter: HoseSize::Two, ..lay }, ..line }),
+                &set,
+            );
+            better("a line", with(SupplyLine { lay: Lay { lines: lay.lines + 1, ..lay }, ..line }));
+        }
+        worse("lift", Rig { lift: rig.lift + more / 50.0, ..rig }, &set);
+        worse("altitude", Rig { altitude: rig.altitude + more * 5.0, ..rig }, &set);
         let dear = TransferSettings { siphon_motive_gpm: GallonsPerMinute(250.0), ..set };
-        assert!(flow(rig, &dear) <= base);
+        worse("dear siphons", rig, &dear);
+        worse("motive hose", rig, &TransferSettings { motive_ft: set.motive_ft + more, ..set });
 
-        let needed = |q| siphons_needed(q, rig.tanks, &set).unwrap();
-        assert!(needed(pump + more) >= needed(pump));
-        assert!(siphons_needed(pump, rig.tanks + 1, &set).unwrap() >= needed(pump));
-        let (small, large) = (rig_for(pump, &set).unwrap(), rig_for(pump + more, &set).unwrap());
-        assert!(large.pump >= small.pump && large.tanks >= small.tanks && large.siphons >= small.siphons);
+        let can = |gpm: f64| rig.setting(GallonsPerMinute(gpm), &set).unwrap();
+        let below = dice.random_range(0.0..1.0) * base;
+        for flow in [base, below] {
+            let setting = can(flow).unwrap_or_else(|| panic!("cannot be set for {flow} of {base}: {rig:?}"));
+            assert!((setting.drawn - setting.motive).get() - flow < HAIR);
+            assert!(setting.siphons() <= rig.siphons && setting.suctions <= pumper.suctions);
+        }
+        assert_eq!(can(base + 0.1), None, "{rig:?}");
+    }
+}
+
+/// Needs never fall as the flow grows; unloading never takes longer for more room or draw; more
+/// gallons of tank never last shorter.
+#[test]
+fn needs_and_unloading_are_monotone() {
+    let mut dice = Pcg64Mcg::seed_from_u64(SEED);
+    for _ in 0..ROUNDS {
+        let set = TransferSettings::default();
+        let flow = GallonsPerMinute(dice.random_range(0.0..3_000.0));
+        let more = GallonsPerMinute(dice.random_range(0.0..400.0));
+        let tanks = dice.random_range(1..6);
+        let needed = |q| siphons_needed(q, tanks, &set).unwrap();
+        assert!(needed(flow + more) >= needed(flow));
+        assert!(siphons_needed(flow, tanks + 1, &set).unwrap() >= needed(flow));
 
         let load = Gallons(dice.random_range(100.0..5_000.0));
         let room = Gallons(dice.random_range(0.0..6_000.0));
@@ -119,6 +204,44 @@ fn rigs_are_monotone() {
         assert!(unload(room + Gallons(100.0), out) <= unload(room, out));
         assert!(unload(room, out + more) <= unload(room, out));
     }
+}
+
+/// What is called for gives the flow, and nothing of it can be left out. Whatever is called for, more
+/// flow is never had for less.
+#[test]
+fn a_call_is_enough_and_no_more() {
+    println!("seed {SEED}");
+    let mut dice = Pcg64Mcg::seed_from_u64(SEED);
+    let set = TransferSettings::default();
+    let mut answered = 0;
+    for _ in 0..150 {
+        let rig = any_rig(&mut dice);
+        let wanted = GallonsPerMinute(f64::from(dice.random_range(1..8)) * 250.0);
+        let has = |rig: Rig| rig.to_the_attack(&set).unwrap().flow.get() >= wanted.get() - 1e-6;
+        let Some(call) = call_for(&rig, wanted, &set).unwrap() else {
+            assert!(!has(rig), "{rig:?} gives {wanted}, and no call is found");
+            continue;
+        };
+        answered += 1;
+        assert!(has(call.rig), "{wanted}: {call:?}");
+        assert_eq!(call.nothing(), has(rig), "{wanted}: {rig:?}");
+        let with = call.rig;
+        let less = [
+            (call.tanks > 0, Rig { tanks: with.tanks.saturating_sub(1), ..with }),
+            (call.siphons > 0, Rig { siphons: with.siphons.saturating_sub(1), ..with }),
+            (
+                call.suctions > 0,
+                Rig { pumper: Pumper { suctions: with.pumper.suctions - 1, ..with.pumper }, ..with },
+            ),
+            (call.second_pumper.is_some(), Rig { transfer: None, ..with }),
+            (call.larger_pumper.is_some(), Rig { pumper: rig.pumper, ..with }),
+            (call.lines > 0, Rig { line: rig.line, ..with }),
+        ];
+        for (called, without) in less {
+            assert!(!called || !has(without), "{wanted}: {call:?} does without");
+        }
+    }
+    assert!(answered > 75, "{answered} of 150 answered");
 }
 
 /// A larger building, a worse class, an exposure never needs less.

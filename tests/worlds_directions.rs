@@ -8,10 +8,11 @@ mod support;
 
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
-use scene::Scene;
+use scene::{Scene, near};
 use support::drive::{Course, empty};
 use support::extracts;
 use support::world::World;
+use tankerloop::finding::Code;
 use tankerloop::plan::circulation::{PlanLoop, Turning};
 use tankerloop::routing::directions::{Action, Step, steps};
 use tankerloop::routing::path;
@@ -322,5 +323,48 @@ fn the_terminal_prints_them() {
             let back = of(came).abs_diff(of(left)) == 4;
             assert!(!back || found[turn] != "drive_through", "{told}");
         }
+    }
+}
+
+/// The tanks stand at the junction J, at the mouth of South Road, which a tanker comes by and goes by: the
+/// turn lies in the first or last metre of a leg, and is told all the same, by the loop, as a finding and
+/// to whoever looks for a drive-through. At the dead end E of the other world it backs. Turning at a junction
+/// takes no time here, at a site 120 s.
+#[test]
+fn a_turn_in_the_first_metre_of_a_leg_is_told() {
+    for (name, side_road, turning) in
+        [("turn-at-junction", true, Turning::Turn), ("turn-at-end", false, Turning::BackWithSpotter)]
+    {
+        let world = World::new(100.0)
+            .map(
+                "
+                W---J---E
+                    |
+                    |
+                    |
+                    S
+                ",
+            )
+            .way("SJ", &street("South Road", &[("highway", "tertiary"), ("lanes", "2")]));
+        let world = match side_road {
+            true => world.way("WJE", &street("Cross Lane", &[("maxweight", "3")])),
+            false => world.way("WE", &street("Far Lane", &[])),
+        };
+        let world = if side_road { world } else { world.way("WS", &street("Far Lane", &[])) };
+        let at = world.place('J');
+        let answer = Scene::new(name, world, 'J')
+            .site("Pond", 'S', "hydrant", 1_000.0, &[])
+            .tanker("T1")
+            .dump(at)
+            .site_turn(120.0)
+            .plan();
+        let option = &answer.options[0];
+        let found = &option.loops[0];
+        // Not at the site, where it would take 120 s.
+        near(option.shuttle.tankers[0].dump_handling.0, 60.0, 1e-9, "seconds of handling");
+        assert_eq!(found.at_dump.turning, turning, "{name}: {}", found.at_dump.told);
+        assert!(found.at_dump.turns() && !option.facts.drive_through);
+        let told = option.findings.iter().any(|f| f.code == Code::Backing && f.cause.contains("dump site"));
+        assert!(told, "{name}: {:?}", option.findings);
     }
 }

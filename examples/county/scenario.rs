@@ -76,9 +76,9 @@ pub fn sites(net: &mut Net, settled: &Settled) -> Vec<Site> {
             ..site(format!("{near} hydrant"), "hydrant", near_road(net, (507.0, 448.0), 4.0, 6.0))
         },
         Site {
-            handling_s: 150,
-            lift_ft: Some(12.0),
-            note: "needs a drafting pumper; no turning place, back in with a spotter",
+            handling_s: 240,
+            lift_ft: Some(19.0),
+            note: "needs a drafting pumper; steep bank, no turning place, back in with a spotter",
             ..site("Bottom Lane river draft".into(), "draft", near_road(net, step(DRAFT_END), -12.0, 0.0))
         },
         Site {
@@ -105,10 +105,10 @@ pub fn sites(net: &mut Net, settled: &Settled) -> Vec<Site> {
         },
         Site {
             flow_gpm: Some(500),
-            volume_gal: Some(30_000),
+            volume_gal: Some(12_000),
             handling_s: 90,
             lift_ft: Some(10.0),
-            note: "underground; empties in an hour at full flow",
+            note: "underground; empties in half an hour at full flow",
             ..site("Creamery cistern".into(), "cistern", near_road(net, (448.0, 352.0), 10.0, 8.0))
         },
         Site {

@@ -2,10 +2,13 @@
 
 mod audit;
 mod demo;
+mod drill;
 mod drive;
 mod plan;
 mod prepare;
+mod rig;
 mod shown;
+mod zone;
 
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
@@ -29,6 +32,9 @@ enum Command {
     Drive(drive::Args),
     Audit(audit::Args),
     Prepare(prepare::Args),
+    Rig(rig::Args),
+    Drill(drill::Args),
+    Zone(zone::Args),
 }
 
 /// 0: an option meets the need (or the drive exists). 1: none does. 2: an error in input or use.
@@ -39,6 +45,9 @@ pub fn run() -> ExitCode {
         Command::Drive(args) => drive::run(args),
         Command::Audit(args) => audit::run(args),
         Command::Prepare(args) => prepare::run(args),
+        Command::Rig(args) => rig::run(args),
+        Command::Drill(args) => drill::run(args),
+        Command::Zone(args) => zone::run(args),
     };
     match result {
         Ok(code) => code,

@@ -2,12 +2,15 @@
 
 use crate::cli::drive::Units;
 use crate::cli::shown;
-use crate::finding::{Code, Outcome, Refusal, Where};
-use crate::output::{geojson, page, steps, table};
+use crate::finding::{Code, Finding, Outcome, Refusal, Where};
+use crate::output::{geojson, page, series, steps, table};
 use crate::place::Place;
+use crate::plan::answer::PlanOption;
 use crate::plan::{Answer, Overrides, Problem};
 use crate::roads::scenery::Scenery;
 use crate::routing::Roads;
+use crate::shuttle::SeriesPoint;
+use crate::units::Seconds;
 use clap::ValueHint;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -46,6 +49,9 @@ pub struct Args {
     /// given more than once.
     #[arg(long, value_name = "FILE.geojson")]
     overlay: Vec<PathBuf>,
+    /// Times fitted by `tankerloop drill`, in place of the scenario's.
+    #[arg(long, value_name = "FILE.toml")]
+    drill: Option<PathBuf>,
     /// Replications of the simulation.
     #[arg(long, value_name = "N")]
     replications: Option<u32>,
@@ -59,6 +65,11 @@ pub struct Args {
     /// any browser without a network, from a stick or a mail.
     #[arg(long, value_name = "FILE.html")]
     page: Option<PathBuf>,
+    /// Write tank level, flow offered and flow drawn against time here: one row an option and minute over
+    /// all replications, as CSV, or as JSON where the name ends in .json. Drawn is the option's sustained
+    /// flow from each replication's own start of sustained supply.
+    #[arg(long, value_name = "FILE.csv")]
+    series: Option<PathBuf>,
     /// Recompute the answer by slow independent means and compare.
     #[arg(long)]
     verify: bool,
@@ -84,6 +95,7 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         when: args.when,
         replications: args.replications,
         seed: args.seed,
+        drill: args.drill,
         overlay: args.overlay,
         ..Overrides::default()
     };
@@ -107,16 +119,33 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
             eprintln!("verified: {count} checks passed");
         }
     }
+    let series =
+        if args.page.is_some() || args.series.is_some() { in_time(&problem, &answer)? } else { Vec::new() };
     if let Some(path) = &args.page {
         let file = &problem.roads.file;
         let scenery =
             page::area(&answer).map_or_else(|| Ok(Scenery::default()), |area| Scenery::read(file, &area));
-        let units = args.units.into();
-        let html = page::write(&problem, &answer, &text, &roads.network, &scenery, units);
+        let found = page::Found { problem: &problem, answer: &answer, text: &text, series: &series };
+        let html = page::write(&found, &roads.network, &scenery, args.units.into());
         shown::write(Some(path), html.as_bytes())?;
+    }
+    if let Some(path) = &args.series {
+        let json = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("json"));
+        let text = if json { series::json(&answer, &series) } else { series::csv(&answer, &series) };
+        shown::write(Some(path), text.as_bytes())?;
     }
     shown::write(args.output.as_deref(), text.as_bytes())?;
     Ok(exit_code(&answer))
+}
+
+const SERIES_STEP: Seconds = Seconds(60.0);
+
+/// The series of each option, in the order of the options.
+fn in_time(problem: &Problem, answer: &Answer) -> Outcome<Vec<Vec<SeriesPoint>>> {
+    let of = |option: &PlanOption| {
+        crate::shuttle::series(&option.shuttle, &problem.terms, option.sustained.flow, SERIES_STEP)
+    };
+    Ok(answer.options.iter().map(of).collect::<Result<_, _>>().map_err(Finding::from)?)
 }
 
 /// Recomputes the very text that is handed out. An answer that fails is an error, and not written.

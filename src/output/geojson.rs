@@ -2,7 +2,7 @@
 //! in the name, one feature kind per `layer`; data/answer.schema.json describes them all.
 
 use crate::finding::Finding;
-use crate::output::{ATTRIBUTION, CAUTIONS, steps};
+use crate::output::{ATTRIBUTION, CAUTIONS, in_time, steps};
 use crate::place::{Bounds, Place};
 use crate::plan::answer::{Answer, PlanOption, SiteReport};
 use crate::plan::circulation::PlanLoop;
@@ -69,6 +69,7 @@ fn about(answer: &Answer) -> JsonObject {
             "period_s": answer.period.0,
             "cautions": CAUTIONS,
             "attribution": ATTRIBUTION,
+            "call": answer.call.as_ref().map(in_time::call),
             "findings": answer.findings,
         }
     }))
@@ -129,6 +130,10 @@ fn fill_site(site: &SiteReport) -> Feature {
             "verified": site.verified,
             "used": site.used.is_ok(),
             "reason": site.used.as_ref().err(),
+            "basis": site.basis.map(|b| b.as_str()),
+            "told": site.told,
+            "shares": site.shares,
+            "lasts_s": site.lasts.map(|t| tenth(t.0)),
             "note": site.note,
         }),
     )
@@ -142,7 +147,7 @@ fn dump_site(option: &PlanOption) -> Feature {
             sites.push(site);
         }
     }
-    feature(
+    let mut found = feature(
         GeometryValue::new_point(position(option.dump)),
         json!({
             "layer": "dump_site",
@@ -178,7 +183,11 @@ fn dump_site(option: &PlanOption) -> Feature {
             "replications": option.sustained.replications,
             "seed": option.sustained.seed,
         }),
-    )
+    );
+    if let Some(properties) = &mut found.properties {
+        properties.extend(in_time::properties(option));
+    }
+    found
 }
 
 fn staging(option: &PlanOption, staging: &Staging) -> Feature {
@@ -204,12 +213,15 @@ fn supply_line(option: &PlanOption) -> Feature {
             "length_m": tenth(option.lay.length.0),
             "hose_in": option.lay.diameter.0,
             "lines": option.lay.lines,
+            "rise_ft": option.lay.rise.map(|rise| tenth(rise.0)),
             "flow_gpm": tenth(option.lay.flow.0),
         }),
     )
 }
 
 fn loop_(option: &PlanOption, found: &PlanLoop) -> Feature {
+    let fill = option.shuttle.fills.iter().position(|fill| fill.name == found.site);
+    let wait_fill = fill.and_then(|fill| option.sustained.waiting.fills.get(fill));
     feature(
         GeometryValue::new_multi_line_string([line(&found.loaded.line), line(&found.empty.line)]),
         json!({
@@ -228,8 +240,10 @@ fn loop_(option: &PlanOption, found: &PlanLoop) -> Feature {
             "narrow_two_way_m": tenth(found.narrow.0),
             "unknown_width_two_way_m": tenth(found.unknown_width.0),
             "meeting_wait_s": tenth(found.meeting_wait.0),
-            "turns_at_dump": found.turns_at_dump,
-            "turns_at_fill": found.turns_at_fill,
+            "fill_berths": fill.map(|fill| option.shuttle.fills[fill].berths),
+            "wait_fill_s": wait_fill.map(|wait| tenth(wait.0)),
+            "turns_at_dump": found.at_dump.turns(),
+            "turns_at_fill": found.at_fill.turns(),
             "at_dump": found.at_dump.turning.as_str(),
             "at_fill": found.at_fill.turning.as_str(),
             "dump_approach": found.at_dump.told,

@@ -2,10 +2,15 @@
 
 pub mod backdrop;
 pub mod geojson;
+pub mod in_time;
 pub mod page;
-mod page_series;
+pub mod rig;
+pub mod rig_site;
+pub mod series;
 pub mod steps;
 pub mod table;
+pub mod zone;
+pub mod zone_table;
 
 /// Said with every answer.
 pub const CAUTIONS: [&str; 4] = [

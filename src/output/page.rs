@@ -1,11 +1,13 @@
 //! The map page: one HTML file that needs nothing beside it. The template with its script and style is
 //! bundled from src/web/page by build.rs; here the answer and the background are put into it.
 
-use crate::output::{backdrop, geojson, page_series};
+use crate::output::{self, backdrop, geojson, rig_site};
 use crate::place::Bounds;
-use crate::plan::{Answer, Problem};
+use crate::plan::answer::PlanOption;
+use crate::plan::{Answer, Problem, rig};
 use crate::roads::network::Network;
 use crate::roads::scenery::Scenery;
+use crate::shuttle::SeriesPoint;
 use crate::units::Shown;
 use serde_json::{Value, json};
 
@@ -30,23 +32,24 @@ pub fn area(answer: &Answer) -> Option<Bounds> {
     geojson::bounds(answer).map(|bounds| backdrop::area(&bounds))
 }
 
-/// The page. `text` is the answer as it is handed out, taken over as it is.
-pub fn write(
-    problem: &Problem,
-    answer: &Answer,
-    text: &str,
-    network: &Network,
-    scenery: &Result<Scenery, String>,
-    units: Shown,
-) -> String {
+/// What was asked and found out.
+pub struct Found<'a> {
+    pub problem: &'a Problem,
+    pub answer: &'a Answer,
+    /// The answer as it is handed out, taken over as it is.
+    pub text: &'a str,
+    /// Of each option.
+    pub series: &'a [Vec<SeriesPoint>],
+}
+
+pub fn write(found: &Found, network: &Network, scenery: &Result<Scenery, String>, units: Shown) -> String {
+    let Found { problem, answer, text, series } = found;
     let map = area(answer).map_or(Value::Null, |area| backdrop::json(network, scenery, &area));
-    let fleet = &problem.fleet;
     let about = json!({
         "units": match units { Shown::Us => "us", Shown::Metric => "metric" },
         "incident": { "lon": answer.incident.lon(), "lat": answer.incident.lat() },
-        "tanks_gal": fleet.portable_tanks.iter().map(|tank| tank.0.round()).collect::<Vec<f64>>(),
-        "siphons": fleet.siphons,
-        "series": answer.options.iter().map(page_series::json).collect::<Vec<Value>>(),
+        "rigs": answer.options.iter().filter_map(|option| rig_of(problem, option)).collect::<Vec<Value>>(),
+        "series": answer.options.iter().zip(*series).map(|(o, points)| in_time(o, points)).collect::<Vec<Value>>(),
     });
     let mut data = String::with_capacity(text.len() + 500_000);
     for (id, json) in [("answer", text.trim_end()), ("about", &about.to_string()), ("map", &map.to_string())]
@@ -57,6 +60,46 @@ pub fn write(
         ));
     }
     TEMPLATE.replacen(HERE, &data, 1)
+}
+
+/// One row a minute, means over all replications but for the two percentiles of the level: `t_s` is the
+/// end of the minute, from dispatch. And the tankers as they arrive when every time is its mean.
+fn in_time(option: &PlanOption, points: &[SeriesPoint]) -> Value {
+    let tenth = |value: f64| (value * 10.0).round() / 10.0;
+    let column = |of: &dyn Fn(&SeriesPoint) -> f64| points.iter().map(|p| tenth(of(p))).collect::<Vec<f64>>();
+    let arrivals = option.sustained.arrivals.iter().filter_map(|arrival| {
+        let tanker = option.shuttle.tankers.get(arrival.tanker)?;
+        Some(json!({
+            "t_s": tenth(arrival.time.0),
+            "tanker": tanker.name,
+            "load_gal": tenth(arrival.load.0),
+        }))
+    });
+    json!({
+        "option": option.number,
+        "t_s": column(&|p| p.time.0),
+        "offered_gpm": column(&|p| p.offered.0),
+        "drawn_gpm": column(&|p| p.drawn.0),
+        "level_gal": column(&|p| p.level.0),
+        "level_low_gal": column(&|p| p.level_low.0),
+        "level_high_gal": column(&|p| p.level_high.0),
+        "tank_room_gal": tenth(option.shuttle.dump.tank_room.0),
+        "arrivals": arrivals.collect::<Vec<Value>>(),
+    })
+}
+
+/// The dump rig as `tankerloop rig` draws and tells it, in both systems of units; none where the fleet's
+/// parts make none.
+fn rig_of(problem: &Problem, option: &PlanOption) -> Option<Value> {
+    let asked = rig::at_option(problem, option).ok()??;
+    let found = rig::answer(&asked).ok()?;
+    let told = |shown: Shown| {
+        let drawing = rig_site::draw(&found, shown);
+        let text = output::rig::write(&asked, &found, shown);
+        let (head, rest) = text.split_once(&drawing).unwrap_or((&text, ""));
+        json!({ "head": head.trim_end(), "drawing": drawing, "rest": rest.trim() })
+    };
+    Some(json!({ "option": option.number, "us": told(Shown::Us), "metric": told(Shown::Metric) }))
 }
 
 /// JSON that an HTML parser takes as nothing but text, and the same value: these characters stand only

@@ -1,6 +1,7 @@
 //! The ranked options as a short table for a terminal.
 
 use crate::finding::Code;
+use crate::output::in_time;
 use crate::plan::answer::{Answer, PlanOption};
 use crate::plan::bridges::CrossedBridge;
 use crate::routing::bridge::Weight;
@@ -54,6 +55,8 @@ pub fn write(answer: &Answer, shown: Shown) -> String {
     }
     text.push_str(&bridges(&answer.options, shown));
     text.push_str(&trade_offs(&answer.options, shown));
+    text.push('\n');
+    text.push_str(&in_time::text(answer, shown));
     if answer.options.is_empty() {
         text.push_str("no option: no tanker has a loop over any fill site\n");
         let why = answer.findings.iter().filter(|f| f.code == Code::NoDumpSite);

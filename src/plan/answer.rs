@@ -3,12 +3,14 @@
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::plan::bridges::{self, CrossedBridge};
+use crate::plan::call::Call;
 use crate::plan::cases::Case;
 use crate::plan::circulation::{PlanLoop, plan_loop};
 use crate::plan::dump_facts::DumpFacts;
 use crate::plan::ground::{Ground, PlacedSite};
+use crate::plan::in_time::InTime;
 use crate::plan::options::{Choice, Field};
-use crate::plan::reasons::{dump_forbidden, no_dump_site, no_loop};
+use crate::plan::reasons::{dump_forbidden, no_dump_site, no_loop, shared_sources};
 use crate::plan::request::Problem;
 use crate::plan::trade_off::{self, TradeOff};
 use crate::roads::network::Network;
@@ -19,6 +21,7 @@ use crate::shuttle::{self, Limitation, ShuttleError, Sustained};
 use crate::sites::dump::{DumpKind, SupplyLine};
 use crate::units::{Gallons, GallonsPerMinute, Seconds};
 use crate::vehicle::Load;
+use crate::water::source::{Basis, time_to_exhaustion};
 use rayon::prelude::*;
 
 /// Dump sites carried forward to loops and simulation.
@@ -39,6 +42,8 @@ pub struct Answer {
     pub period: Seconds,
     pub options: Vec<PlanOption>,
     pub sites: Vec<SiteReport>,
+    /// Where no option meets the need.
+    pub call: Option<Call>,
     pub findings: Findings,
 }
 
@@ -65,6 +70,7 @@ pub struct PlanOption {
     pub meets_need: bool,
     pub limitation: Limitation,
     pub one_lost: GallonsPerMinute,
+    pub in_time: InTime,
     pub loops: Vec<PlanLoop>,
     /// Those on its loops that no sign rates.
     pub bridges: Vec<CrossedBridge>,
@@ -84,6 +90,14 @@ pub struct SiteReport {
     pub berths: u32,
     pub verified: bool,
     pub note: String,
+    /// How far its yield can be trusted; none where it is out or not rated.
+    pub basis: Option<Basis>,
+    /// What of it was measured, computed, assumed, and is unknown.
+    pub told: Option<String>,
+    /// Main or pond that it shares with others.
+    pub shares: Option<String>,
+    /// How long a volume lasts at the site's own flow.
+    pub lasts: Option<Seconds>,
     /// Used by at least one option; else the reason why not.
     pub used: Result<(), String>,
 }
@@ -98,7 +112,7 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
         Refusal(vec![Finding { place: Where::file(&problem.scenario), ..finding }])
     };
     let ground = Ground::lay(problem, roads, &mut findings)?;
-    let field = Field::survey(problem, &ground)?;
+    let field = Field::survey(problem, &ground, &mut findings)?;
     if field.dumps.is_empty() {
         findings.add(no_dump_site(&field));
     }
@@ -111,7 +125,7 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
         choices.into_iter().collect::<Result<Vec<Vec<Choice>>, ShuttleError>>().map_err(refuse)?;
     per_dump.retain(|choices| !choices.is_empty());
     let alone = best_alone(&per_dump, ground.sites.len());
-    let carried = carry(&field, per_dump);
+    let carried = carry(&field, per_dump).map_err(refuse)?;
     let mut rated: Vec<(Case, Sustained)> = field
         .cases(&carried)
         .into_par_iter()
@@ -128,27 +142,38 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
             .then(case_a.kind.cmp(&case_b.kind))
     });
     rated.truncate(problem.search.options);
+    let best_case = rated.first().map(|(case, _)| case.clone());
     let mut options: Vec<PlanOption> = rated
         .into_par_iter()
         .enumerate()
         .map(|(i, (case, sustained))| explain(&field, i + 1, case, sustained))
         .collect::<Result<_, ShuttleError>>()
         .map_err(refuse)?;
+    let call = Call::of(&field, options.first().zip(best_case.as_ref())).map_err(refuse)?;
     trade_off::compare(&mut options);
     let sites =
         ground.sites.iter().enumerate().map(|(i, s)| report(&field, i, s, &options, alone[i])).collect();
     for option in &options {
         findings.extend(option.findings.clone());
     }
+    if options.iter().any(|option| option.lay.rise.is_none()) {
+        findings.add(Finding::new(
+            Code::ElevationUnknown,
+            Where::file(&problem.scenario),
+            "supply lines are taken as level where no height is known; each foot of rise takes 0.434 psi",
+            "give SRTM tiles as `elevation`, or look how far the fire lies above the dump site",
+        ));
+    }
     Ok(Answer {
         name: problem.name.clone(),
         incident_name: problem.incident_name.clone(),
-        incident: problem.incident,
+        incident: field.fire.incident,
         need: problem.need,
         reliability: problem.terms.reliability,
         period: problem.terms.period,
         options,
         sites,
+        call,
         findings,
     })
 }
@@ -166,7 +191,8 @@ fn best_alone(per_dump: &[Vec<Choice>], sites: usize) -> Vec<Option<GallonsPerMi
 }
 
 /// The best few: the best dump site with its best choices, then the best dump sites on other roads.
-fn carry(field: &Field, mut per_dump: Vec<Vec<Choice>>) -> Vec<Choice> {
+/// At the best dump site the best choice known by simulation is carried beside them.
+fn carry(field: &Field, mut per_dump: Vec<Vec<Choice>>) -> Result<Vec<Choice>, ShuttleError> {
     let step = |c: &Choice| (c.ceiling.0 / CEILING_STEP_GPM).round() as i64;
     let lay = |c: &Choice| field.dumps[c.dump].lay.length.0;
     per_dump.sort_by(|a, b| {
@@ -183,10 +209,14 @@ fn carry(field: &Field, mut per_dump: Vec<Vec<Choice>>) -> Vec<Choice> {
             continue;
         }
         let most = if roads.is_empty() { CHOICES_CARRIED } else { 1 };
+        if roads.is_empty() {
+            let refined = field.refined(&choices)?;
+            carried.extend(refined.filter(|r| choices.iter().take(most).all(|c| !c.same_way(r))));
+        }
         roads.push(segment(&choices[0]));
         carried.extend(choices.into_iter().take(most));
     }
-    carried
+    Ok(carried)
 }
 
 fn explain(
@@ -202,7 +232,7 @@ fn explain(
     let ceiling = shuttle::ceiling(&case.free, problem.terms.period)?;
     let meetings = shuttle::expected_meetings(&case.free)?;
     let limitation = shuttle::limiter_of(&case.shuttle, &problem.terms, &sustained)?;
-    let one_lost = shuttle::one_tanker_lost(&case.shuttle, &problem.terms)?;
+    let (in_time, one_lost) = InTime::of(field, &case, &sustained, number == 1)?;
     let mut findings = Findings::new();
     let (mut loops, mut crossed) = (Vec::new(), Vec::new());
     // Classes that drive the same way are one group to people.
@@ -235,30 +265,47 @@ fn explain(
     findings.extend(crossed.iter().map(CrossedBridge::finding));
     for (site, found, mut members) in groups {
         members.sort_unstable();
-        loops.push(plan_loop(field, &case, site, found, &members, &meetings));
-        for (turns, what) in [(found.turns_at_dump, "dump site"), (found.turns_at_fill, "fill site")] {
-            if turns {
-                let at = if what == "dump site" { dump.spot.place } else { found.loaded_origin(roads) };
+        let told = plan_loop(field, &case, site, found, &members, &meetings);
+        let fill = found.loaded_origin(roads);
+        for (at, place, what) in
+            [(&told.at_dump, dump.spot.place, "dump site"), (&told.at_fill, fill, "fill site")]
+        {
+            if at.turns() {
                 findings.add(Finding::new(
                     Code::Backing,
-                    Where::default().named(what).at(at),
-                    format!("tankers turn round at the {what}"),
+                    Where::default().named(what).at(place),
+                    format!("at the {what} a tanker {}", at.turning.said()),
                     "Find room to turn, or back with a spotter",
                 ));
             }
         }
+        loops.push(told);
     }
     for (i, tanker) in problem.fleet.tankers.iter().enumerate() {
-        if !case.tankers.contains(&i) {
-            findings.add(Finding::new(
+        if case.tankers.contains(&i) || tanker.chassis.call.is_some() {
+            continue;
+        }
+        let at = Where::file(&problem.fleet_file).named(tanker.chassis.id.clone());
+        let can = |loops: &std::collections::BTreeMap<(usize, usize), Loop>| {
+            loops.keys().any(|(class, _)| *class == field.class_of(i))
+        };
+        findings.add(if case.choice.site_of[i].is_none() && can(&case.loops) {
+            Finding::new(
+                Code::TankerLeftOut,
+                at,
+                format!("it takes no part in option {number}: the others bring more without it"),
+                "Keep it ready in case one drops out",
+            )
+        } else {
+            Finding::new(
                 Code::TankerCannotReach,
-                Where::file(&problem.fleet_file).named(tanker.chassis.id.clone()),
+                at,
                 format!(
                     "it takes no part in option {number}: no loop or no way from its station is open to it"
                 ),
                 "Use it to carry hose, or choose an option it can drive",
-            ));
-        }
+            )
+        });
     }
     if one_lost.0 > sustained.flow.0 {
         findings.add(Finding::new(
@@ -276,7 +323,9 @@ fn explain(
             "Have the next source ready before it is",
         ));
     }
-    let facts = DumpFacts::of(field, number, &case, &mut findings);
+    findings.extend(shared_sources(field, number, &case));
+    let drive_through = loops.iter().all(|l| !l.at_dump.turns());
+    let facts = DumpFacts::of(field, number, &case, drive_through, &mut findings);
     Ok(PlanOption {
         number,
         dump: dump.spot.place,
@@ -291,6 +340,7 @@ fn explain(
         sustained,
         limitation,
         one_lost,
+        in_time,
         loops,
         bridges: crossed,
         findings,
@@ -340,6 +390,10 @@ fn report(
         berths: site.berths,
         verified: site.verified,
         note: site.note.clone(),
+        basis: state.map(|s| s.basis),
+        told: state.map(|s| s.told.clone()),
+        shares: site.details.shares.clone(),
+        lasts: state.and_then(|s| time_to_exhaustion(s.volume?, s.flow, GallonsPerMinute::ZERO).ok()?),
         used,
     }
 }

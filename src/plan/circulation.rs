@@ -38,7 +38,7 @@ impl Turning {
         }
     }
 
-    fn said(self) -> &'static str {
+    pub fn said(self) -> &'static str {
         match self {
             Turning::DriveThrough => "drive-through",
             Turning::Turn => "turns round; a junction or turning circle lies within 50 m",
@@ -62,6 +62,11 @@ pub struct SiteTurn {
 }
 
 impl SiteTurn {
+    /// At the site itself, or in the first or last metre of a leg.
+    pub fn turns(&self) -> bool {
+        self.turning != Turning::DriveThrough
+    }
+
     fn of(turning: Turning, into: &[Step], out: &[Step]) -> SiteTurn {
         let (Some(last), Some(first)) = (into.last(), out.first()) else {
             return SiteTurn { turning, told: turning.said().into() };
@@ -163,8 +168,6 @@ pub struct PlanLoop {
     pub unknown_width: Metres,
     /// Expected waiting for oncoming tankers on narrow road, per cycle, mean over its tankers.
     pub meeting_wait: Seconds,
-    pub turns_at_dump: bool,
-    pub turns_at_fill: bool,
     pub at_dump: SiteTurn,
     pub at_fill: SiteTurn,
     pub loaded_steps: Vec<Step>,
@@ -215,8 +218,6 @@ pub fn plan_loop(
         narrow: found.opposing.narrow,
         unknown_width: found.opposing.unknown,
         meeting_wait: mean(|m| m.wait),
-        turns_at_dump: found.turns_at_dump,
-        turns_at_fill: found.turns_at_fill,
         at_dump,
         at_fill,
         loaded_steps,

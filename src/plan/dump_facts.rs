@@ -9,12 +9,15 @@ use crate::plan::staging::{self, Staging};
 use crate::roads::network::Arc;
 use crate::routing::search::Drive;
 use crate::sites::dump::{DumpCandidate, HoseBed, INTAKE_RESIDUAL};
+use crate::sites::rig::{rig_of, supply_line};
 use crate::sites::space::Space;
-use crate::units::{GallonsPerMinute, Metres};
+use crate::units::{Feet, GallonsPerMinute, Metres, Shown};
 use crate::water::Checked;
 use crate::water::draft::capacity_at_pressure;
 use crate::water::hose::Lay;
 use crate::water::relay::{self, Relay};
+use crate::water::rig::call::call_for;
+use crate::water::transfer::TransferSettings;
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
@@ -31,13 +34,20 @@ pub struct DumpFacts {
 
 impl DumpFacts {
     /// Works them out, and says what is missing.
-    pub fn of(field: &Field, number: usize, case: &Case, findings: &mut Findings) -> DumpFacts {
+    pub fn of(
+        field: &Field,
+        number: usize,
+        case: &Case,
+        drive_through: bool,
+        findings: &mut Findings,
+    ) -> DumpFacts {
         let dump = &field.dumps[case.choice.dump];
         let space = space(field, dump, findings);
+        findings.extend(rig(field, number, dump));
         DumpFacts {
             relay: supply(field, number, dump, findings),
             staging: waiting(field, case, &space, findings),
-            drive_through: case.loops.values().all(|found| !found.turns_at_dump),
+            drive_through,
             space,
         }
     }
@@ -99,10 +109,15 @@ fn supply(field: &Field, number: usize, dump: &DumpCandidate, findings: &mut Fin
         return None;
     }
     let option = || Where::default().named(format!("option {number}"));
+    let rise = match lay.rise {
+        Some(rise) if rise.0 >= 1.0 => format!(", up {rise:.0},"),
+        Some(rise) if rise.0 <= -1.0 => format!(", down {:.0},", Feet(-rise.0)),
+        _ => String::new(),
+    };
     findings.add(Finding::new(
         Code::SupplyLineLimits,
         option(),
-        format!("the lay of {:.0} carries {:.0}, less than the need", lay.length, lay.flow),
+        format!("the lay of {:.0}{rise} carries {:.0}, less than the need", lay.length, lay.flow),
         "Lay larger or more hose, put a relay pumper in the line, or dump nearer",
     ));
     // What cannot be worked out was refused when the line itself was.
@@ -121,6 +136,27 @@ fn supply(field: &Field, number: usize, dump: &DumpCandidate, findings: &mut Fin
     Some(relay)
 }
 
+/// What the rig lacks for the need, and what to call for, at this dump site's line.
+fn rig(field: &Field, number: usize, dump: &DumpCandidate) -> Option<Finding> {
+    let (problem, settings) = (field.problem, TransferSettings::default());
+    // What cannot be worked out was refused before.
+    let bed = HoseBed::of(&problem.fleet).ok().flatten()?;
+    let line = supply_line(&bed, dump.lay.length, dump.lay.lines, dump.lay.rise.unwrap_or(Feet::ZERO));
+    let rig = rig_of(&problem.fleet, &problem.rig, Some(line)).ok()?;
+    let gives = rig.at_the_tanks(&settings).ok()?;
+    if gives.flow >= problem.need {
+        return None;
+    }
+    let action = match call_for(&rig, problem.need, &settings).ok()? {
+        Some(call) => {
+            format!("Call for {}; `tankerloop rig` shows the site", call.words(None, Shown::Us).join(", "))
+        }
+        None => "Set up a second dump site, or lower the lift".into(),
+    };
+    let cause = format!("the rig gives {:.0} at most, held back by {}", gives.flow, gives.limit.words());
+    Some(Finding::new(Code::RigLimits, Where::default().named(format!("option {number}")), cause, action))
+}
+
 fn propose(field: &Field, dump: &DumpCandidate, need: GallonsPerMinute) -> Checked<Option<Relay>> {
     let fleet = &field.problem.fleet;
     let (Some(bed), Some(pumper)) = (HoseBed::of(fleet)?, fleet.draft_pumper()) else { return Ok(None) };
@@ -128,7 +164,8 @@ fn propose(field: &Field, dump: &DumpCandidate, need: GallonsPerMinute) -> Check
     let lay = Lay { diameter: bed.size, length: feet, lines: dump.lay.lines };
     // A pumper like that at the dump site, as nobody knows which will come.
     let capacity = capacity_at_pressure(pumper.rated, pumper.pressure)?;
-    relay::propose(&lay, need, bed.pump, INTAKE_RESIDUAL, capacity)
+    let gain = dump.lay.rise.unwrap_or(Feet::ZERO);
+    relay::propose(&lay, need, bed.pump, INTAKE_RESIDUAL, gain, capacity)
 }
 
 /// The line of waiting tankers, on the leg that most tankers come by.

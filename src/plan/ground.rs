@@ -12,7 +12,7 @@ use crate::shuttle::loops::ClassGraphs;
 use crate::sites::fill::{FillSite, Readiness, from_map, ready};
 use crate::units::{Gallons, GallonsPerMinute, Metres};
 use crate::vehicle::Load;
-use crate::water::source::Conditions;
+use crate::water::source::Basis;
 use std::sync::OnceLock;
 
 /// Beyond this a site's stretch to its road is worth a look.
@@ -67,11 +67,14 @@ pub struct PlacedSite {
     pub state: Result<PlacedFill, String>,
 }
 
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct PlacedFill {
     pub spot: Spot,
     pub flow: GallonsPerMinute,
     pub volume: Option<Gallons>,
+    pub basis: Basis,
+    /// What of it was measured, computed, assumed, and is unknown.
+    pub told: String,
 }
 
 /// Everything that stands on the road before a dump site is chosen.
@@ -79,10 +82,6 @@ pub struct Ground<'r> {
     pub roads: &'r Roads,
     pub classes: Vec<Class<'r>>,
     pub sites: Vec<PlacedSite>,
-    /// The road nearest to the incident.
-    pub frontage: Spot,
-    /// Where the officer wants the dump site, on the road.
-    pub pinned: Option<Spot>,
     /// The station of each tanker on the road.
     pub stations: Vec<Option<Spot>>,
     pub snapper: Snapper<'r>,
@@ -92,24 +91,8 @@ impl<'r> Ground<'r> {
     pub fn lay(problem: &Problem, roads: &'r Roads, findings: &mut Findings) -> Outcome<Ground<'r>> {
         let classes = classes(problem, roads);
         let snapper = Snapper::new(roads);
-        // Every tanker's road before some tanker's road before any road.
         let snap = |place: Place, errand: Errand, farthest: Metres| {
-            let by_all = |segment: usize| classes.iter().all(|c| c.can_use(segment, errand));
-            let by_any = |segment: usize| classes.iter().any(|c| c.can_use(segment, errand));
-            let spot = snapper.snap(place, &by_all, farthest)?;
-            if by_all(spot.segment) { Some(spot) } else { snapper.snap(place, &by_any, farthest) }
-        };
-        let incident = || Where::file(&problem.scenario).named(problem.incident_name.clone());
-        let frontage = snap(problem.incident, Errand::Dump, trip::FARTHEST)
-            .ok_or_else(|| trip::off_the_roads(roads, problem.incident, incident(), trip::FARTHEST))?;
-        findings.extend(trip::moved(roads, &snapper, problem.incident, &frontage, incident()));
-        let pinned = match problem.dump {
-            None => None,
-            Some(place) => {
-                let at = || Where::file(&problem.scenario).named("the pinned dump site");
-                let spot = snap(place, Errand::Dump, trip::FARTHEST);
-                Some(spot.ok_or_else(|| trip::off_the_roads(roads, place, at(), trip::FARTHEST))?)
-            }
+            snap(&snapper, &classes, place, errand, farthest)
         };
         let sites = place_sites(problem, roads, &snap, findings)?;
         let mut refused = Vec::new();
@@ -143,8 +126,32 @@ impl<'r> Ground<'r> {
         if !refused.is_empty() {
             return Err(Refusal(refused));
         }
-        Ok(Ground { roads, classes, sites, frontage, pinned, stations, snapper })
+        Ok(Ground { roads, classes, sites, stations, snapper })
     }
+
+    pub fn class_of(&self, tanker: usize) -> usize {
+        self.classes.iter().position(|c| c.tankers.contains(&tanker)).unwrap_or(0)
+    }
+
+    /// A place of the request on a road where tankers can dump.
+    pub fn dump_spot(&self, place: Place, what: Where) -> Outcome<Spot> {
+        snap(&self.snapper, &self.classes, place, Errand::Dump, trip::FARTHEST)
+            .ok_or_else(|| trip::off_the_roads(self.roads, place, what, trip::FARTHEST))
+    }
+}
+
+/// Every tanker's road before some tanker's road before any road.
+fn snap(
+    snapper: &Snapper,
+    classes: &[Class],
+    place: Place,
+    errand: Errand,
+    farthest: Metres,
+) -> Option<Spot> {
+    let by_all = |segment: usize| classes.iter().all(|c| c.can_use(segment, errand));
+    let by_any = |segment: usize| classes.iter().any(|c| c.can_use(segment, errand));
+    let spot = snapper.snap(place, &by_all, farthest)?;
+    if by_all(spot.segment) { Some(spot) } else { snapper.snap(place, &by_any, farthest) }
 }
 
 /// Groups the tankers by what the roads are to them.
@@ -179,12 +186,7 @@ fn place_sites(
     snap: &dyn Fn(Place, Errand, Metres) -> Option<Spot>,
     findings: &mut Findings,
 ) -> Outcome<Vec<PlacedSite>> {
-    let conditions = Conditions {
-        altitude_ft: problem.rig.altitude,
-        curve: problem.rig.capacity_curve,
-        fill_pump_gpm: problem.fleet.fill_pumper().map(|p| p.rated),
-        assumed_lift_ft: None,
-    };
+    let conditions = problem.conditions();
     let mapped: Vec<FillSite> = if problem.mapped_sites.wanted {
         roads.network.waters.iter().map(|w| from_map(w, &problem.mapped_sites)).collect()
     } else {
@@ -203,7 +205,7 @@ fn place_sites(
             }
             (_, None) => Err(format!("no road that leads anywhere within {farthest:.0}")),
             (Readiness::Not { reason }, Some(_)) => Err(reason),
-            (Readiness::Ready { flow, volume, .. }, Some(spot)) => {
+            (Readiness::Ready { flow, volume, basis, told }, Some(spot)) => {
                 if spot.distance.0 > SITE_NEAR_ROAD.0 {
                     findings.add(Finding::new(
                         Code::SiteFarFromRoad,
@@ -212,7 +214,7 @@ fn place_sites(
                         "Check that a tanker or a hose reaches it, or correct its place",
                     ));
                 }
-                Ok(PlacedFill { spot, flow, volume })
+                Ok(PlacedFill { spot, flow, volume, basis, told })
             }
         };
         placed.push(PlacedSite { site, state });

@@ -1,25 +1,33 @@
 //! One incident, best options, everything explained.
 //!
-//! `request` resolves files and flags into a problem (`scenario` is the file as written, `setting` what
+//! `request` resolves files and flags into a problem (`timing` puts a drill's times into it, `scenario` is the file as written, `setting` what
 //! a single drive needs of it); `ground` puts fleet and sites on the road;
 //! `reach` works out the travel times between fill sites and dump candidates; `options` chooses
 //! who fills where; `cases` puts the choices on real
 //! loops as shuttles; `answer` ranks and explains; `circulation` tells the way round; `dump_facts` and
-//! `staging` look at the dump site, `trade_off` compares them; `reasons` tells why not.
+//! `staging` look at the dump site, `trade_off` compares them; `reasons` tells why not;
+//! `in_time` is an option over time and in trouble, `call` what to call for. `rig` answers for a dump rig
+//! alone, without roads.
 
 pub mod answer;
 pub mod bridges;
+pub mod call;
 pub mod cases;
 pub mod circulation;
 pub mod dump_facts;
+pub mod fireground;
 pub mod ground;
+pub mod in_time;
+pub mod muster;
 pub mod options;
 pub mod reach;
 pub mod reasons;
 pub mod request;
+pub mod rig;
 mod scenario;
 pub mod setting;
 pub mod staging;
+pub mod timing;
 pub mod trade_off;
 
 pub use answer::{Answer, plan};

@@ -1,31 +1,32 @@
 //! Who fills where, at which dump site: assignments judged by the closed form, the best made into
 //! shuttles.
 
-use crate::finding::{Finding, Outcome, Where};
+use crate::finding::{Finding, Findings, Outcome, Where};
 use crate::overlay::Entry;
+use crate::plan::fireground::Fireground;
 use crate::plan::ground::{Errand, Ground};
-use crate::plan::reach::Reach;
+use crate::plan::muster::{Muster, draw_limits};
+use crate::plan::reach::{QuickLoop, Reach};
 use crate::plan::request::Problem;
 use crate::routing::topology::seconds;
-use crate::shuttle::{self, DrawKind, DrawLimit, Dump, Fill, Shuttle, ShuttleError, Tanker};
+use crate::shuttle::{Assignment, DrawLimit, Posts, ShuttleError, Terms};
 use crate::sites::dump::{DumpCandidate, HoseBed, candidates};
-use crate::units::{GallonsPerMinute, Seconds};
-use crate::water::BadInput;
-use crate::water::draft::{capacity_at_draft, capacity_at_pressure, suction_capacity};
-use crate::water::transfer::{Rig, RigLimit, TransferSettings, rig_flow};
+use crate::sites::rig::supply_line;
+use crate::units::{Feet, GallonsPerMinute, Seconds};
+use crate::water::{BadInput, Checked};
 use std::collections::BTreeMap;
 
 /// When a tanker without a known station reaches the dump site, after its turnout (common
 /// practice, no source: a quarter of an hour).
 pub const ASSUMED_ARRIVAL: Seconds = Seconds(900.0);
-/// Dump berths without a wish: one crew can set two tankers at a time (common practice, no source).
-const MOST_DUMP_BERTHS: usize = 2;
 /// Most road segments tried for dump sites: each costs two searches a class and direction, and in a
 /// town the hose reaches dozens that differ little.
 const DUMP_SEGMENTS: usize = 8;
 /// What a further fill site must add to be worth its crew, as a share of the ceiling (common
 /// practice, no source).
-const WORTH_A_SITE: f64 = 0.05;
+pub(super) const WORTH_A_SITE: f64 = 0.05;
+/// Replications by which assignments are compared; the answer's own come after.
+const LOOKED_AT: u32 = 64;
 
 /// Driving times and handling of one class on one loop.
 #[derive(Clone, Copy, Debug)]
@@ -36,17 +37,46 @@ pub struct LoopTimes {
     pub at_fill: Seconds,
 }
 
+impl LoopTimes {
+    /// Of the quickest loop, a turn at a site taking its time.
+    pub fn of(quick: &QuickLoop, site_turn: Seconds) -> LoopTimes {
+        let turn = |turns: bool| if turns { site_turn } else { Seconds::ZERO };
+        LoopTimes {
+            loaded: seconds(quick.loaded_ms),
+            empty: seconds(quick.empty_ms),
+            at_dump: turn(quick.turns_at_dump),
+            at_fill: turn(quick.turns_at_fill),
+        }
+    }
+}
+
 /// One dump site, one fill site for each tanker.
 #[derive(Clone, Debug)]
 pub struct Choice {
     /// Index into the candidates.
     pub dump: usize,
-    /// Fill site of each tanker of the fleet; none where it cannot take part.
+    /// Fill site of each tanker of the fleet; none where it cannot take part, is left out or not called.
     pub site_of: Vec<Option<usize>>,
+    /// Berths worked at each fill site.
+    pub berths: Vec<u32>,
     pub ceiling: GallonsPerMinute,
 }
 
 impl Choice {
+    pub(super) fn of(dump: usize, given: &Assignment) -> Choice {
+        let Assignment { site_of, berths, ceiling } = given.clone();
+        Choice { dump, site_of, berths, ceiling }
+    }
+
+    pub(super) fn assignment(&self) -> Assignment {
+        Assignment { site_of: self.site_of.clone(), berths: self.berths.clone(), ceiling: self.ceiling }
+    }
+
+    /// The same tankers at the same sites through the same berths.
+    pub fn same_way(&self, other: &Choice) -> bool {
+        self.dump == other.dump && self.site_of == other.site_of && self.berths == other.berths
+    }
+
     pub fn sites(&self) -> Vec<usize> {
         let mut sites: Vec<usize> = self.site_of.iter().flatten().copied().collect();
         sites.sort_unstable();
@@ -59,40 +89,27 @@ impl Choice {
 pub struct Field<'a, 'r> {
     pub problem: &'a Problem,
     pub ground: &'a Ground<'r>,
+    pub fire: Fireground,
     pub reach: Reach<'a, 'r>,
     pub dumps: Vec<DumpCandidate>,
     /// An overlay's entry that took candidates away.
     pub forbidden: Option<Entry>,
-    draw: Vec<DrawLimit>,
-}
-
-/// What pumper, suctions, tanks and siphons let through.
-fn rig_limit(problem: &Problem) -> Result<DrawLimit, BadInput> {
-    let settings = TransferSettings::default();
-    let rig = &problem.rig;
-    let tanks = problem.fleet.portable_tanks.len() as u32;
-    let none = || BadInput { what: "pumpers", found: 0.0, remedy: "add a [[pumper]]".into() };
-    let pumper = problem.fleet.draft_pumper().ok_or_else(none)?;
-    let at_lift = capacity_at_draft(pumper.rated, rig.lift, rig.altitude, rig.capacity_curve)?;
-    let pump = at_lift.min(capacity_at_pressure(pumper.rated, pumper.pressure)?);
-    let suction = suction_capacity(rig.suction, pumper.suctions)?;
-    let siphons = problem.fleet.siphons;
-    let transfer_pump = GallonsPerMinute::ZERO;
-    let found = rig_flow(&Rig { pump, suction, tanks, siphons, transfer_pump }, &settings)?;
-    let kind = match found.limit {
-        RigLimit::Pump => DrawKind::Pumper,
-        RigLimit::Suction => DrawKind::Suction,
-        RigLimit::Siphons | RigLimit::SingleTank => DrawKind::Siphons,
-    };
-    Ok(DrawLimit { kind, flow: found.flow })
+    /// What lets the water through at each dump candidate.
+    draw: Vec<Vec<DrawLimit>>,
 }
 
 impl<'a, 'r> Field<'a, 'r> {
     /// Finds dump candidates and the travel times to them.
-    pub fn survey(problem: &'a Problem, ground: &'a Ground<'r>) -> Outcome<Field<'a, 'r>> {
+    pub fn survey(
+        problem: &'a Problem,
+        ground: &'a Ground<'r>,
+        findings: &mut Findings,
+    ) -> Outcome<Field<'a, 'r>> {
+        let fire = Fireground::find(problem, ground, findings)?;
         let fleet_file = || Where::file(&problem.fleet_file);
         let bad = |e: BadInput| -> Finding { e.finding(fleet_file()) };
-        let draw = vec![rig_limit(problem).map_err(bad)?];
+        // So that an unusable rig is refused even where no dump site is found.
+        draw_limits(problem, &problem.fleet, None).map_err(bad)?;
         let bed = HoseBed::of(&problem.fleet).map_err(bad)?;
         let usable = |segment: usize| {
             ground.snapper.is_proper(segment)
@@ -101,7 +118,16 @@ impl<'a, 'r> Field<'a, 'r> {
         let mut dumps = match &bed {
             Some(bed) => {
                 let network = &ground.roads.network;
-                candidates(network, problem.incident, &ground.frontage, ground.pinned.as_ref(), bed, &usable)?
+                let elevation = &problem.roads.elevation;
+                candidates(
+                    network,
+                    fire.incident,
+                    &fire.hose_end,
+                    fire.pinned.as_ref(),
+                    bed,
+                    elevation,
+                    &usable,
+                )?
             }
             None => Vec::new(),
         };
@@ -119,12 +145,20 @@ impl<'a, 'r> Field<'a, 'r> {
             }
             known || segments.contains(&dump.spot.segment)
         });
+        let draw = dumps.iter().map(|dump| {
+            let lay = &dump.lay;
+            let line = bed
+                .as_ref()
+                .map(|bed| supply_line(bed, lay.length, lay.lines, lay.rise.unwrap_or(Feet::ZERO)));
+            draw_limits(problem, &problem.fleet, line.map(|line| (line, lay.flow)))
+        });
+        let draw = draw.collect::<Checked<_>>().map_err(bad)?;
         let reach = Reach::search(ground, &segments, problem.search.longest_leg_minutes * 60.0);
-        Ok(Field { problem, ground, reach, dumps, forbidden, draw })
+        Ok(Field { problem, ground, fire, reach, dumps, forbidden, draw })
     }
 
     pub fn class_of(&self, tanker: usize) -> usize {
-        self.ground.classes.iter().position(|c| c.tankers.contains(&tanker)).unwrap_or(0)
+        self.ground.class_of(tanker)
     }
 
     pub(super) fn site_turn(&self) -> Seconds {
@@ -140,105 +174,25 @@ impl<'a, 'r> Field<'a, 'r> {
                 let Some(quick) = self.reach.quick_loop(class, site, spot, &self.ground.roads.table) else {
                     continue;
                 };
-                let turn = |turns: bool| if turns { self.site_turn() } else { Seconds::ZERO };
-                times.insert(
-                    (class, site),
-                    LoopTimes {
-                        loaded: seconds(quick.loaded_ms),
-                        empty: seconds(quick.empty_ms),
-                        at_dump: turn(quick.turns_at_dump),
-                        at_fill: turn(quick.turns_at_fill),
-                    },
-                );
+                times.insert((class, site), LoopTimes::of(&quick, self.site_turn()));
             }
         }
         times
     }
 
-    /// The shuttle of an assignment under given loop times; with the fleet index of each tanker and
-    /// the site of each fill.
-    pub(super) fn shuttle(
-        &self,
-        dump: usize,
-        site_of: &[Option<usize>],
-        times: &BTreeMap<(usize, usize), LoopTimes>,
-    ) -> (Shuttle, Vec<usize>, Vec<usize>) {
-        let problem = self.problem;
-        let mut fills: Vec<usize> = site_of.iter().flatten().copied().collect();
-        fills.sort_unstable();
-        fills.dedup();
-        let mut members = Vec::new();
-        let mut tankers = Vec::new();
-        for (i, tanker) in problem.fleet.tankers.iter().enumerate() {
-            let Some(site) = site_of[i] else { continue };
-            let class = self.class_of(i);
-            let Some(time) = times.get(&(class, site)) else { continue };
-            let travel = match self.ground.stations[i] {
-                None => Some(ASSUMED_ARRIVAL),
-                Some(_) => self.reach.station_ms(class, i, &self.dumps[dump].spot).map(seconds),
-            };
-            let Some(travel) = travel else { continue };
-            let handling = self.ground.sites[site].site.handling.unwrap_or(tanker.fill_handling);
-            members.push(i);
-            tankers.push(Tanker {
-                name: tanker.chassis.id.clone(),
-                load: tanker.usable,
-                fill: fills.iter().position(|f| *f == site).unwrap_or(0),
-                arrives: tanker.chassis.turnout + travel,
-                empty_travel: time.empty,
-                loaded_travel: time.loaded,
-                empty_lanes: Vec::new(),
-                loaded_lanes: Vec::new(),
-                intake: tanker.intake,
-                dump_rate: tanker.dump_rate,
-                fill_handling: handling + time.at_fill,
-                dump_handling: tanker.dump_handling + time.at_dump,
-            });
-        }
-        let berths = problem
-            .rig
-            .dump_berths
-            .unwrap_or(problem.fleet.portable_tanks.len().clamp(1, MOST_DUMP_BERTHS) as u32);
-        let mut draw_limits = self.draw.clone();
-        draw_limits.push(DrawLimit { kind: DrawKind::SupplyLine, flow: self.dumps[dump].lay.flow });
-        let fill = |&site: &usize| {
-            let placed = &self.ground.sites[site];
-            let state = placed.state.as_ref().ok();
-            Fill {
-                name: placed.site.name.clone(),
-                berths: placed.site.berths,
-                flow: state.map_or(GallonsPerMinute::ZERO, |s| s.flow),
-                volume: state.and_then(|s| s.volume),
-            }
-        };
-        let shuttle = Shuttle {
-            tankers,
-            fills: fills.iter().map(fill).collect(),
-            dump: Dump { berths, tank_room: problem.fleet.portable_tanks.iter().copied().sum(), draw_limits },
-            lanes: Vec::new(),
-            spread: problem.spread,
-        };
-        (shuttle, members, fills)
+    /// Every tanker of the fleet, mutual aid with it, and every fill site, under given loop times.
+    pub(super) fn posts(&self, dump: usize, times: &BTreeMap<(usize, usize), LoopTimes>) -> Posts {
+        let spot = &self.dumps[dump].spot;
+        let sites: Vec<usize> = (0..self.ground.sites.len()).collect();
+        let muster = Muster { problem: self.problem, ground: self.ground, draw: &self.draw[dump] };
+        muster.posts(&sites, &|class, tanker| self.reach.station_ms(class, tanker, spot), &|class, site| {
+            times.get(&(class, site)).copied()
+        })
     }
 
-    fn ceiling(
-        &self,
-        dump: usize,
-        site_of: &[Option<usize>],
-        times: &BTreeMap<(usize, usize), LoopTimes>,
-    ) -> Result<GallonsPerMinute, ShuttleError> {
-        let (shuttle, ..) = self.shuttle(dump, site_of, times);
-        if shuttle.tankers.is_empty() {
-            return Ok(GallonsPerMinute::ZERO);
-        }
-        Ok(shuttle::ceiling(&shuttle, self.problem.terms.period)?.flow)
-    }
-
-    /// Everyone who can to one site.
-    fn all_to(&self, site: usize, times: &BTreeMap<(usize, usize), LoopTimes>) -> Vec<Option<usize>> {
-        (0..self.problem.fleet.tankers.len())
-            .map(|t| times.contains_key(&(self.class_of(t), site)).then_some(site))
-            .collect()
+    /// The same under the quickest loops.
+    pub(super) fn quick_posts(&self, dump: usize) -> Posts {
+        self.posts(dump, &self.quick_times(dump))
     }
 
     /// Choices at one dump candidate: each site alone, best first, and, where it beats them, the
@@ -246,62 +200,23 @@ impl<'a, 'r> Field<'a, 'r> {
     ///
     /// Errors: what cannot be simulated, such as a load of a hundredth of a gallon.
     pub fn choices(&self, dump: usize) -> Result<Vec<Choice>, ShuttleError> {
-        let times = self.quick_times(dump);
-        let mut sites: Vec<usize> = times.keys().map(|(_, site)| *site).collect();
-        sites.sort_unstable();
-        sites.dedup();
-        let mut choices: Vec<Choice> = sites
-            .iter()
-            .map(|&site| {
-                let site_of = self.all_to(site, &times);
-                Ok(Choice { dump, ceiling: self.ceiling(dump, &site_of, &times)?, site_of })
-            })
-            .collect::<Result<_, ShuttleError>>()?;
-        choices.retain(|c| c.ceiling.0 > 0.0);
-        choices.sort_by(|a, b| b.ceiling.0.total_cmp(&a.ceiling.0).then(a.site_of.cmp(&b.site_of)));
-        if let Some(best) = choices.first().cloned()
-            && let Some(spread) = self.spread_out(&best, &sites, &times)?
-        {
-            choices.insert(0, spread);
-        }
-        Ok(choices)
+        let posts = self.quick_posts(dump);
+        posts.check()?;
+        let found = posts.by_ceiling(self.problem.terms.period, &self.problem.fleet.due());
+        let best_is_spread = found.first().is_some_and(|best| best.sites().len() > 1);
+        let alone = found.iter().skip(usize::from(best_is_spread)).filter(|a| a.sites().len() == 1);
+        let carried = found.first().into_iter().filter(|_| best_is_spread).chain(alone);
+        Ok(carried.map(|given| Choice::of(dump, given)).collect())
     }
 
-    /// Moves one tanker at a time to the site where it raises the ceiling most, until none does.
-    fn spread_out(
-        &self,
-        best: &Choice,
-        sites: &[usize],
-        times: &BTreeMap<(usize, usize), LoopTimes>,
-    ) -> Result<Option<Choice>, ShuttleError> {
-        let mut current = best.clone();
-        loop {
-            let mut better: Option<Choice> = None;
-            for tanker in 0..current.site_of.len() {
-                for &site in sites {
-                    if current.site_of[tanker] == Some(site)
-                        || !times.contains_key(&(self.class_of(tanker), site))
-                    {
-                        continue;
-                    }
-                    let mut moved = current.clone();
-                    moved.site_of[tanker] = Some(site);
-                    let sites_now = moved.sites().len();
-                    if sites_now > self.problem.search.fill_sites_at_once {
-                        continue;
-                    }
-                    moved.ceiling = self.ceiling(moved.dump, &moved.site_of, times)?;
-                    let opens_a_site = sites_now > current.sites().len();
-                    let worth = current.ceiling.0 * if opens_a_site { 1.0 + WORTH_A_SITE } else { 1.0 } + 1.0;
-                    if moved.ceiling.0 > better.as_ref().map_or(worth, |b| b.ceiling.0.max(worth)) {
-                        better = Some(moved);
-                    }
-                }
-            }
-            match better {
-                Some(next) => current = next,
-                None => return Ok((current.site_of != best.site_of).then_some(current)),
-            }
-        }
+    /// The choice climbed from by simulation on the quickest loops: it knows waiting, which the closed form
+    /// does not.
+    pub fn refined(&self, choices: &[Choice]) -> Result<Option<Choice>, ShuttleError> {
+        let Some(first) = choices.first() else { return Ok(None) };
+        let known: Vec<Assignment> = choices.iter().map(Choice::assignment).collect();
+        let terms =
+            Terms { replications: self.problem.terms.replications.min(LOOKED_AT), ..self.problem.terms };
+        let found = self.quick_posts(first.dump).refined(&terms, &known, &self.problem.fleet.due())?;
+        Ok(found.map(|(given, _)| Choice::of(first.dump, &given)))
     }
 }

@@ -46,6 +46,36 @@ pub struct QuickLoop {
 }
 
 impl QuickLoop {
+    /// The quickest over all sides of approach; both stands of a spot are numbered as `Spot::stands` has
+    /// them. `loaded` is from a fill stand to a dump stand, `empty` from a dump stand to a fill stand.
+    pub fn of(
+        loaded: impl Fn(usize, usize) -> Option<u32>,
+        empty: impl Fn(usize, usize) -> Option<u32>,
+        turn_ms: u32,
+    ) -> Option<QuickLoop> {
+        let mut best: Option<QuickLoop> = None;
+        for fill_out in 0..2 {
+            for dump_in in 0..2 {
+                let Some(loaded_ms) = loaded(fill_out, dump_in) else { continue };
+                for dump_out in 0..2 {
+                    for fill_in in 0..2 {
+                        let Some(empty_ms) = empty(dump_out, fill_in) else { continue };
+                        let found = QuickLoop {
+                            loaded_ms,
+                            empty_ms,
+                            turns_at_dump: dump_in != dump_out,
+                            turns_at_fill: fill_in != fill_out,
+                        };
+                        if best.as_ref().is_none_or(|b| found.drive_ms(turn_ms) < b.drive_ms(turn_ms)) {
+                            best = Some(found);
+                        }
+                    }
+                }
+            }
+        }
+        best
+    }
+
     fn drive_ms(&self, turn_ms: u32) -> u32 {
         self.loaded_ms
             + self.empty_ms
@@ -131,33 +161,13 @@ impl<'g, 'r> Reach<'g, 'r> {
         dump: &Spot,
         table: &SpeedTable,
     ) -> Option<QuickLoop> {
-        let fill_spot = self.fills[fill]?;
-        let turn_ms = millis(table.delay.site_turnaround);
-        let mut best: Option<QuickLoop> = None;
-        for (out_side, fill_out) in fill_spot.stands().into_iter().enumerate() {
-            for dump_in in dump.stands() {
-                let Some(loaded_ms) = self.loaded_ms(class, fill, out_side, fill_out, dump_in) else {
-                    continue;
-                };
-                for dump_out in dump.stands() {
-                    for (in_side, fill_in) in fill_spot.stands().into_iter().enumerate() {
-                        let Some(empty_ms) = self.empty_ms(class, fill, in_side, dump_out, fill_in) else {
-                            continue;
-                        };
-                        let found = QuickLoop {
-                            loaded_ms,
-                            empty_ms,
-                            turns_at_dump: dump_in.arc != dump_out.arc,
-                            turns_at_fill: fill_in.arc != fill_out.arc,
-                        };
-                        if best.as_ref().is_none_or(|b| found.drive_ms(turn_ms) < b.drive_ms(turn_ms)) {
-                            best = Some(found);
-                        }
-                    }
-                }
-            }
-        }
-        best
+        let fill_stands = self.fills[fill]?.stands();
+        let dump_stands = dump.stands();
+        let loaded =
+            |out: usize, into: usize| self.loaded_ms(class, fill, out, fill_stands[out], dump_stands[into]);
+        let empty =
+            |out: usize, into: usize| self.empty_ms(class, fill, into, dump_stands[out], fill_stands[into]);
+        QuickLoop::of(loaded, empty, millis(table.delay.site_turnaround))
     }
 }
 

@@ -2,6 +2,7 @@
 
 use crate::finding::{Code, Finding, OsmRef, Where};
 use crate::overlay::Entry;
+use crate::plan::cases::Case;
 use crate::plan::ground::{Class, Errand, Ground};
 use crate::plan::options::Field;
 use crate::routing::access::Closure;
@@ -11,12 +12,13 @@ use crate::routing::snap::Spot;
 use crate::routing::why::{self, Obstacle};
 use crate::sites::dump::HoseBed;
 use crate::units::Metres;
+use std::collections::BTreeMap;
 
 /// Why nothing within the hose's reach can be a dump site: an answer, not an error of input.
 pub fn no_dump_site(field: &Field) -> Finding {
     let (problem, ground) = (field.problem, field.ground);
-    let distance = ground.frontage.distance;
-    if let Some(pinned) = &ground.pinned {
+    let distance = field.fire.hose_end.distance;
+    if let Some(pinned) = &field.fire.pinned {
         return no_pinned_dump(field, pinned);
     }
     let hose = HoseBed::of(&problem.fleet).ok().flatten().map_or(Metres::ZERO, |bed| bed.total.metres());
@@ -28,7 +30,7 @@ pub fn no_dump_site(field: &Field) -> Finding {
         _ if field.forbidden.is_some() => {
             Some("an overlay forbids a dump site at every place within the supply hose's reach".into())
         }
-        Some(class) => no_way_to(ground, class, &ground.frontage),
+        Some(class) => no_way_to(ground, class, &field.fire.frontage),
         None => None,
     };
     let why = why.unwrap_or_else(|| {
@@ -39,7 +41,7 @@ pub fn no_dump_site(field: &Field) -> Finding {
     });
     Finding::new(
         Code::NoDumpSite,
-        Where::file(&problem.scenario).named(problem.incident_name.clone()).at(problem.incident),
+        Where::file(&problem.scenario).named(problem.incident_name.clone()).at(field.fire.incident),
         why,
         "Carry more hose, relay from a road that is open, or use lighter tankers",
     )
@@ -49,6 +51,26 @@ pub fn no_dump_site(field: &Field) -> Finding {
 pub fn dump_forbidden(entry: &Entry) -> Finding {
     let cause = format!("no dump site is tried inside this area: {}", entry.reason());
     Finding::new(Code::OverlayApplied, entry.place(), cause, "nothing to do while it is so")
+}
+
+/// Which sites of an option share a main or pond, and what each is given of it.
+pub fn shared_sources(field: &Field, number: usize, case: &Case) -> Vec<Finding> {
+    let mut groups: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+    for (site, fill) in case.fills.iter().zip(&case.shuttle.fills) {
+        if let Some(shares) = &field.ground.sites[*site].site.details.shares {
+            groups.entry(shares).or_default().push(format!("{} {:.0}", fill.name, fill.flow));
+        }
+    }
+    let several = groups.into_iter().filter(|(_, sites)| sites.len() > 1);
+    let tell = |(shares, sites): (&str, Vec<String>)| {
+        Finding::new(
+            Code::SiteShared,
+            Where::default().named(format!("option {number}")),
+            format!("sites on \"{shares}\" share what it gives; counted for each: {}", sites.join(", ")),
+            "Have someone watch the pressure or the level; the utility knows what the main gives",
+        )
+    };
+    several.map(tell).collect()
 }
 
 /// Why the dump site that the officer wants cannot be one. No other is tried: it was asked for.

@@ -1,15 +1,20 @@
 //! The request: a scenario file and the flags that override it, resolved into one validated
 //! problem before any work is done.
 
+use crate::drill::file;
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
-use crate::plan::scenario::{RigSettings, ScenarioFile, SearchSettings, SpreadFile};
+use crate::plan::scenario::{ScenarioFile, SearchSettings, SpreadFile};
 use crate::plan::setting::{RoadInputs, Setting};
+use crate::plan::timing::{self, Pace};
 use crate::shuttle::{Spread, Terms, Vary};
 use crate::sites::fill::{FillSite, MappedSites};
 use crate::sites::fill_file;
+use crate::sites::rig::RigSettings;
+use crate::sites::share;
 use crate::units::{GallonsPerMinute, Seconds};
 use crate::vehicle::Fleet;
+use crate::water::source::{Conditions, WaterLevel};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -31,6 +36,8 @@ pub struct Overrides {
     pub when: Option<String>,
     pub replications: Option<u32>,
     pub seed: Option<u64>,
+    /// Times fitted from a drill.
+    pub drill: Option<PathBuf>,
 }
 
 /// A validated problem: everything but the roads, which are named.
@@ -44,21 +51,46 @@ pub struct Problem {
     /// Sites from lists; those from map tags are added once the roads are read.
     pub listed_sites: Vec<FillSite>,
     pub mapped_sites: MappedSites,
+    /// Water level at which the fill sites are rated.
+    pub level: WaterLevel,
     pub month: Option<u8>,
     pub incident_name: String,
-    pub incident: Place,
+    /// None where every road of a zone is asked for.
+    pub incident: Option<Place>,
     /// Where the officer wants the dump site; then no other is tried.
     pub dump: Option<Place>,
     pub need: GallonsPerMinute,
     pub terms: Terms,
     pub spread: Spread,
+    pub pace: Pace,
     pub rig: RigSettings,
     pub search: SearchSettings,
     pub findings: Findings,
 }
 
 impl Problem {
+    /// What holds for all fill sites.
+    pub fn conditions(&self) -> Conditions {
+        Conditions {
+            altitude_ft: self.rig.altitude,
+            curve: self.rig.capacity_curve,
+            level: self.level,
+            fill_pump_gpm: self.fleet.fill_pumper().map(|p| p.rated),
+            assumed_lift_ft: None,
+        }
+    }
+
+    /// A problem with an incident.
     pub fn read(path: &Path, overrides: &Overrides) -> Outcome<Problem> {
+        Problem::resolve(path, overrides, true)
+    }
+
+    /// A problem for every road: an incident is not asked for.
+    pub fn read_zone(path: &Path, overrides: &Overrides) -> Outcome<Problem> {
+        Problem::resolve(path, overrides, false)
+    }
+
+    fn resolve(path: &Path, overrides: &Overrides, incident_wanted: bool) -> Outcome<Problem> {
         let raw = ScenarioFile::read(path)?;
         let file = path.display().to_string();
         let folder = path.parent().unwrap_or(Path::new(""));
@@ -80,7 +112,7 @@ impl Problem {
         };
         let at = place("incident.at", overrides.incident, incident.at);
         let dump = place("incident.dump", overrides.dump, incident.dump);
-        if at.is_none() && findings.is_empty() {
+        if at.is_none() && incident_wanted && findings.is_empty() {
             findings.add(bad(
                 "no incident is given".into(),
                 "write `at = [lon, lat]` under [incident], or use --incident LON,LAT",
@@ -105,7 +137,7 @@ impl Problem {
         let replications = overrides.replications.unwrap_or(shuttle.replications);
         range("shuttle.replications", f64::from(replications), 1.0, 100_000.0, "");
         let SpreadFile { travel, handling, service } = shuttle.spread;
-        let spread = Spread { travel, handling, service };
+        let mut spread = Spread { travel, handling, service };
         for (key, vary) in [("travel", travel), ("handling", handling), ("service", service)] {
             if let Vary::LogNormal { cv } = vary {
                 range(&format!("shuttle.spread.{key}"), cv, 0.0, 3.0, "(cv)");
@@ -115,6 +147,7 @@ impl Problem {
         range("search.site_to_road_m", raw.search.site_to_road.0, 1.0, 5_000.0, "m");
         range("search.options", raw.search.options as f64, 1.0, 50.0, "");
         range("search.fill_sites_at_once", raw.search.fill_sites_at_once as f64, 1.0, 10.0, "");
+        range("search.fill_crews", f64::from(raw.search.fill_crews.unwrap_or(1)), 1.0, 50.0, "");
         range("search.dump_candidates", raw.search.dump_candidates as f64, 1.0, 500.0, "");
         range("rig.lift_ft", raw.rig.lift.0, 0.0, 25.0, "ft");
         range("rig.altitude_ft", raw.rig.altitude.0, -1_500.0, 20_000.0, "ft");
@@ -127,6 +160,11 @@ impl Problem {
         let mut refused: Vec<Finding> = Vec::new();
         let mut keep = |refusal: Refusal| refused.extend(refusal.0);
         let setting = Setting::read(Some((path, &raw)), overrides, at, &mut findings).map_err(&mut keep).ok();
+        let drilled = overrides.drill.clone().or(raw.drill.as_ref().map(|path| folder.join(path)));
+        let drill = drilled.and_then(|path| {
+            let read = file::read(&path).map_err(&mut keep).ok()?;
+            Some((path.display().to_string(), read))
+        });
         let mut listed_sites = Vec::new();
         for sites in &raw.sites {
             match fill_file::read(&folder.join(sites), &mut findings) {
@@ -134,15 +172,16 @@ impl Problem {
                 Err(refusal) => keep(refusal),
             }
         }
+        share::agree(&mut listed_sites);
         refused.extend(same_names(&listed_sites));
         if let Err(Refusal(errors)) = findings.refuse_errors() {
             refused.extend(errors);
         }
-        let (Some(Setting { roads, fleet, fleet_file }), Some(at), true) = (setting, at, refused.is_empty())
-        else {
+        let (Some(Setting { roads, mut fleet, fleet_file }), true) = (setting, refused.is_empty()) else {
             return Err(Refusal(refused));
         };
         check_fleet(&fleet, &fleet_file)?;
+        let pace = timing::apply(drill.as_ref(), &mut fleet, &mut spread, &mut findings);
         if listed_sites.is_empty() && !raw.mapped_sites.wanted {
             return Err(Refusal::new(
                 Code::NoFillSite,
@@ -160,6 +199,7 @@ impl Problem {
             fleet_file,
             listed_sites,
             mapped_sites: raw.mapped_sites,
+            level: raw.water_level,
             incident_name: incident.name.unwrap_or_else(|| "incident".into()),
             incident: at,
             dump,
@@ -172,6 +212,7 @@ impl Problem {
                 seed: overrides.seed.unwrap_or(shuttle.seed),
             },
             spread,
+            pace,
             rig: raw.rig,
             search: raw.search,
             findings,
@@ -207,10 +248,20 @@ fn check_fleet(fleet: &Fleet, file: &str) -> Outcome<()> {
             missing.push(Finding::new(code, Where::file(file), format!("the fleet has no {what}"), how));
         }
     };
-    need(!fleet.tankers.is_empty(), Code::NoTanker, "tanker", "add a [[tanker]]");
-    need(!fleet.pumpers.is_empty(), Code::NoPumper, "pumper", "add a [[pumper]] to draft at the dump site");
+    need(
+        fleet.due().contains(&true),
+        Code::NoTanker,
+        "tanker that comes without a call",
+        "add a [[tanker]], or take `call` from one",
+    );
+    need(
+        fleet.due_pumpers().next().is_some(),
+        Code::NoPumper,
+        "pumper that comes without a call",
+        "add a [[pumper]] to draft at the dump site, or take `call` from one",
+    );
     need(!fleet.portable_tanks.is_empty(), Code::NoPortableTank, "portable tank", "add a [[portable_tank]]");
-    let hose = fleet.pumpers.iter().any(|p| !p.hose.is_empty());
+    let hose = fleet.due_pumpers().any(|p| !p.hose.is_empty());
     need(
         hose,
         Code::InputInvalid,

@@ -2,10 +2,12 @@
 
 use crate::finding::{Outcome, read_text, toml_refusal};
 use crate::routing::access::Policy;
+use crate::shuttle::loops::Ways;
 use crate::shuttle::{Spread, Terms, Vary};
 use crate::sites::fill::MappedSites;
-use crate::units::{Feet, Inches, Metres};
-use crate::water::draft::CapacityCurve;
+use crate::sites::rig::RigSettings;
+use crate::units::Metres;
+use crate::water::source::WaterLevel;
 use serde::Deserialize;
 use std::path::{Path, PathBuf};
 
@@ -23,6 +25,7 @@ pub(super) struct ScenarioFile {
     pub elevation: Vec<PathBuf>,
     #[serde(default)]
     pub overlay: Vec<PathBuf>,
+    pub drill: Option<PathBuf>,
     pub month: Option<u8>,
     pub when: Option<String>,
     pub incident: Option<IncidentFile>,
@@ -30,6 +33,8 @@ pub(super) struct ScenarioFile {
     pub policy: Policy,
     #[serde(default)]
     pub mapped_sites: MappedSites,
+    #[serde(default)]
+    pub water_level: WaterLevel,
     #[serde(default)]
     pub shuttle: ShuttleFile,
     #[serde(default)]
@@ -86,36 +91,6 @@ impl Default for ShuttleFile {
     }
 }
 
-/// How the dump site is rigged.
-#[derive(Clone, Debug, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct RigSettings {
-    /// Surface of the water in the portable tank to the pump intake.
-    #[serde(rename = "lift_ft")]
-    pub lift: Feet,
-    #[serde(rename = "altitude_ft")]
-    pub altitude: Feet,
-    #[serde(rename = "suction_in")]
-    pub suction: Inches,
-    /// Tankers that unload at once; as many as there are portable tanks, two at most, if not given.
-    pub dump_berths: Option<u32>,
-    pub capacity_curve: CapacityCurve,
-}
-
-impl Default for RigSettings {
-    /// Common practice, no source: a pump draws from tanks beside it with a few feet of lift
-    /// through the older 5-inch suction.
-    fn default() -> Self {
-        RigSettings {
-            lift: Feet(6.0),
-            altitude: Feet(0.0),
-            suction: Inches(5.0),
-            dump_berths: None,
-            capacity_curve: CapacityCurve::default(),
-        }
-    }
-}
-
 /// How far the search looks.
 #[derive(Clone, Debug, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -132,6 +107,9 @@ pub struct SearchSettings {
     pub options: usize,
     /// Most fill sites one option works at once: each needs a crew.
     pub fill_sites_at_once: usize,
+    pub loops: Ways,
+    /// Fill berths worked in all, each by a crew; every berth of the sites used if not given.
+    pub fill_crews: Option<u32>,
 }
 
 impl Default for SearchSettings {
@@ -142,6 +120,8 @@ impl Default for SearchSettings {
             dump_candidates: 24,
             options: 5,
             fill_sites_at_once: 2,
+            loops: Ways::default(),
+            fill_crews: None,
         }
     }
 }

@@ -5,6 +5,7 @@
 
 use crate::finding::{Code, Outcome, Refusal, Where};
 use crate::place::Place;
+use crate::units::Metres;
 use std::path::Path;
 
 #[derive(Clone, Debug)]
@@ -67,6 +68,11 @@ impl Elevation {
     /// Mean height of the square around a place.
     pub fn height(&self, place: Place) -> Option<f64> {
         Some(self.square(place)?.iter().sum::<f64>() / 9.0)
+    }
+
+    /// From one place up to another, less than nothing downhill.
+    pub fn rise(&self, from: Place, to: Place) -> Option<Metres> {
+        Some(Metres(self.height(to)? - self.height(from)?))
     }
 
     /// Rise over run towards east and north, over the square around a place.

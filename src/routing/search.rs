@@ -291,7 +291,8 @@ pub struct Drive {
 }
 
 impl Drive {
-    fn along_ms(graph: &RoadGraph, origin: Stand, goal: Stand) -> Option<u32> {
+    /// Milliseconds from the one to the other on one arc; none where the goal is not ahead on it.
+    pub fn along_ms(graph: &RoadGraph, origin: Stand, goal: Stand) -> Option<u32> {
         let ahead = origin.arc == goal.arc && goal.fraction >= origin.fraction && graph.is_open(origin.arc);
         ahead.then(|| graph.part_ms(goal.arc, goal.fraction) - graph.part_ms(origin.arc, origin.fraction))
     }

@@ -90,6 +90,10 @@ impl<'n> SnapIndex<'n> {
         SnapIndex { network, origin, stretch, tree: RTree::bulk_load(entries) }
     }
 
+    pub fn network(&self) -> &'n Network {
+        self.network
+    }
+
     /// Segments in order of the distance of their boxes, nearest first, each with its spot.
     fn near(&self, place: Place, farthest: Metres) -> impl Iterator<Item = (f64, Spot)> + '_ {
         let (east, north) = place.offset_from(self.origin);

@@ -12,6 +12,7 @@ use crate::routing::topology::CLOSED;
 use crate::routing::why::{self, Obstacle};
 use crate::units::Metres;
 use crate::vehicle::Body;
+use petgraph::unionfind::UnionFind;
 
 /// A usable road this much farther than the nearest road is still "this road": the width of a road
 /// and a yard, too little to jump a stream.
@@ -52,6 +53,25 @@ impl<'r> Snapper<'r> {
     /// Whether a segment belongs to the road network proper.
     pub fn is_proper(&self, segment: usize) -> bool {
         self.proper.both(segment)
+    }
+
+    /// The nearest road that hangs together with most others, whoever may drive it: for what has no traffic
+    /// rules, such as hose.
+    pub fn beside(&self, place: Place, farthest: Metres) -> Option<Spot> {
+        let network = self.index.network();
+        let mut parts = UnionFind::new(network.junctions.len());
+        for segment in &network.segments {
+            parts.union(segment.from as usize, segment.to as usize);
+        }
+        let part_of = parts.into_labeling();
+        let mut sizes = vec![0u32; part_of.len()];
+        for segment in &network.segments {
+            sizes[part_of[segment.from as usize]] += 1;
+        }
+        let largest = (0..sizes.len()).max_by_key(|part| sizes[*part])?;
+        let joined = |segment: usize| part_of[network.segments[segment].from as usize] == largest;
+        let rule = SnapRule { proper: &joined, usable: &joined, tolerance: SNAP_TOLERANCE, farthest };
+        self.index.snap(place, &rule)
     }
 
     pub fn snap(&self, place: Place, usable: &dyn Fn(usize) -> bool, farthest: Metres) -> Option<Spot> {

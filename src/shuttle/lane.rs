@@ -18,18 +18,18 @@
 
 use super::layout::Layout;
 use crate::units::Seconds;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// A narrow stretch of road between two passing places. Its two directions are called forward and
 /// backward; which is which means nothing.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Lane {
     /// For people: a street's name.
     pub name: String,
 }
 
 /// A lane on a leg, in driving order.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Passage {
     /// Index into [`super::Shuttle::lanes`].
     pub lane: usize,

@@ -91,12 +91,10 @@ impl Layout {
         }
     }
 
-    /// The same shuttle without one tanker; the others keep their luck.
-    pub fn without(shuttle: &Shuttle, tanker: usize) -> Self {
+    /// The same shuttle without some tankers; the others keep their luck.
+    pub fn without(shuttle: &Shuttle, gone: &[usize]) -> Self {
         let mut layout = Layout::new(shuttle);
-        if tanker < layout.rows.len() {
-            layout.rows.remove(tanker);
-        }
+        layout.rows.retain(|row| !gone.contains(&(row.luck as usize)));
         layout
     }
 

@@ -197,7 +197,7 @@ pub fn one_tanker_lost(shuttle: &Shuttle, terms: &Terms) -> Result<GallonsPerMin
     // Losing the one of two like tankers is losing the other.
     let mut cases: Vec<Case> = (0..shuttle.tankers.len())
         .filter(|&i| !shuttle.tankers[..i].iter().any(|earlier| alike(earlier, &shuttle.tankers[i])))
-        .map(|i| Case::without(shuttle, terms, i))
+        .map(|i| Case::without(shuttle, terms, &[i]))
         .collect();
     cases.sort_by(|a, b| a.cap_gpm.total_cmp(&b.cap_gpm));
     let mut worst_gpm = f64::INFINITY;

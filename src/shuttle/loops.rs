@@ -7,10 +7,12 @@ use crate::routing::path::{part_length, stretches};
 use crate::routing::search::Drive;
 use crate::routing::speed::{Room, SpeedTable};
 use crate::routing::topology::{CLOSED, millis};
+use crate::shuttle::out_and_back;
 use crate::shuttle::pair::{self, Effort, Pair, PairField, Scratch};
 use crate::shuttle::pieces::{Pieces, Use};
+use crate::shuttle::quick;
 use crate::units::Metres;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -22,6 +24,8 @@ pub enum LoopKind {
     LeastOpposing,
     /// No road is driven both ways, but for road that is the only link.
     Circuit,
+    /// Back on the road it came by; tried only where it is asked for.
+    OutAndBack,
 }
 
 impl LoopKind {
@@ -30,8 +34,22 @@ impl LoopKind {
             LoopKind::Quickest => "quickest",
             LoopKind::LeastOpposing => "least_opposing",
             LoopKind::Circuit => "circuit",
+            LoopKind::OutAndBack => "out_and_back",
         }
     }
+}
+
+/// Which loops are tried.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Ways {
+    /// All kinds but out and back.
+    #[default]
+    Any,
+    /// Each leg by its quickest way, as crews drive whom nobody tells a way round.
+    Quickest,
+    /// The empty tanker goes back by the road the loaded one takes.
+    OutAndBack,
 }
 
 /// A closed walk: fill site, loaded leg, dump site, empty leg, fill site.
@@ -92,13 +110,22 @@ pub struct Finder<'a, 'n> {
     /// By segment: the only link between two parts of the network (`routing::cuts`).
     pub only_links: &'a [bool],
     pub effort: Effort,
+    pub ways: Ways,
 }
 
 impl Finder<'_, '_> {
-    /// Up to three loops, all different: the quickest, the least opposing, the circuit. None where no
-    /// loop is open.
+    /// Up to three loops, all different: the quickest, the least opposing, the circuit; only the first
+    /// or the one out and back where no more is asked for. None where no loop is open.
     pub fn loops(&self, scratch: &mut Scratch) -> Vec<Loop> {
         let Some(quickest) = self.quickest(scratch) else { return Vec::new() };
+        match self.ways {
+            Ways::Any => {}
+            Ways::Quickest => return vec![self.build(LoopKind::Quickest, &quickest)],
+            Ways::OutAndBack => {
+                let pair = out_and_back::pair(&self.field, &quickest, self.turn_ms());
+                return vec![self.build(LoopKind::OutAndBack, &pair)];
+            }
+        }
         let pieces = Pieces::new(self.network(), self.field.fill, self.field.dump);
         let known = [self.build(LoopKind::Quickest, &quickest)];
         let mut found = known.to_vec();
@@ -127,9 +154,7 @@ impl Finder<'_, '_> {
 
     /// The quickest loop over all sides of approach.
     pub fn quickest(&self, scratch: &mut Scratch) -> Option<Pair> {
-        let pieces = Pieces::new(self.network(), self.field.fill, self.field.dump);
-        let turns_only = |of: Use| if pieces.road(of).is_none() { self.turn_ms() } else { 0 };
-        pair::cheapest(&self.field, &pieces, &turns_only, None, pair::NEVER, EXACT, scratch)
+        quick::quickest(&self.field, self.turn_ms(), &mut scratch.search)
     }
 
     fn network(&self) -> &Network {
@@ -177,10 +202,6 @@ impl Finder<'_, '_> {
         }
     }
 }
-
-/// The turns at the sites are all that couples the legs of the quickest loop: four uses, so that
-/// branching ends soon.
-const EXACT: Effort = Effort { rounds: (8, 2), branches: 81, gap: 0 };
 
 /// Where the two legs drive the same road in opposite directions.
 fn opposing(graphs: &ClassGraphs, loaded: &Drive, empty: &Drive) -> Opposing {

@@ -13,31 +13,44 @@
 
 mod chance;
 mod clocks;
+mod crew;
+mod crew_best;
+mod crew_bounds;
+mod crew_flow;
 mod cycle;
 mod engine;
 mod first_loads;
 mod fluid;
+mod in_time;
 mod lane;
 pub mod lanes;
 mod layout;
 mod limiter;
 pub mod loops;
 mod meetings;
+mod out_and_back;
 pub mod pair;
 pub mod pieces;
+mod quick;
 mod search;
+pub mod share;
 mod simulate;
 mod sustained;
 mod tally;
 mod validate;
 
+pub use crew::{Assignment, Posts, Recruit, RoundTrip};
+pub use crew_best::Best;
+pub use crew_flow::fewest_berths;
 pub use cycle::{
     Ceiling, Cycle, FillCeiling, TankerCeiling, ceiling, cycle, maximum_continuous_flow, travel_time_per_leg,
     travel_time_round_trip,
 };
+pub use in_time::{MILESTONES, Milestone, SeriesPoint, milestones, series, source_failed, withdrawn};
 pub use lane::{Lane, LanePass, Passage};
 pub use limiter::{Limitation, limiter, limiter_of, one_tanker_lost, relief_text, reliefs};
 pub use meetings::{Meetings, expected_flow, expected_meetings, worth_simulating};
+pub use share::Main;
 pub use simulate::{Arrival, Draw, Run, TimePoint, simulate};
 pub use sustained::{
     LaneWaiting, Sustained, Terms, Waiting, holds_share, start_of_supply, start_of_supply_in, sustained,
@@ -49,7 +62,7 @@ use crate::units::{Gallons, GallonsPerMinute, Seconds};
 use serde::{Deserialize, Serialize};
 
 /// A fleet, the sites it fills at and the site it dumps at.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Shuttle {
     pub tankers: Vec<Tanker>,
     pub fills: Vec<Fill>,
@@ -61,7 +74,7 @@ pub struct Shuttle {
 }
 
 /// One tanker on its loop. Distances are already travel times, one for each leg.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Tanker {
     pub name: String,
     /// Usable load: the 10 % for spill, under-filling and water left aboard is already taken off.
@@ -90,7 +103,7 @@ pub struct Tanker {
 }
 
 /// A place where tankers are filled.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Fill {
     pub name: String,
     /// Tankers filled at once.
@@ -102,7 +115,7 @@ pub struct Fill {
 }
 
 /// The place where tankers unload and the attack draws.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Dump {
     /// Tankers unloading at once.
     pub berths: u32,
@@ -112,7 +125,7 @@ pub struct Dump {
 }
 
 /// Something between the portable tanks and the fire that carries only so much.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct DrawLimit {
     pub kind: DrawKind,
     pub flow: GallonsPerMinute,

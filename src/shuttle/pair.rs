@@ -16,6 +16,7 @@ use crate::routing::search::{Between, End, Guided, Tree};
 use crate::routing::snap::Spot;
 use crate::shuttle::loops::ClassGraphs;
 use crate::shuttle::pieces::{Pieces, Site, Use, common};
+use crate::shuttle::quick;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
@@ -58,7 +59,7 @@ pub struct Pair {
 /// Memory of searches, for use again.
 #[derive(Debug, Default)]
 pub struct Scratch {
-    search: Guided,
+    pub(super) search: Guided,
     loaded: Prices,
     empty: Prices,
 }
@@ -112,6 +113,8 @@ struct Solver<'s, 'a, 'n> {
     best: Option<Pair>,
     /// Pairs that cost this or more are not wanted.
     ceiling: u32,
+    /// Loaded and empty milliseconds of driving that no pair is below.
+    least: [u32; 2],
 }
 
 /// The cheapest pair below `ceiling` milliseconds, none if there is none or none was found. `known`
@@ -125,7 +128,8 @@ pub fn cheapest(
     effort: Effort,
     scratch: &mut Scratch,
 ) -> Option<Pair> {
-    let mut solver = Solver { field, pieces, weight, scratch, best: None, ceiling };
+    let least = quick::least(field);
+    let mut solver = Solver { field, pieces, weight, scratch, best: None, ceiling, least };
     if let Some((loaded, empty)) = known {
         let (loaded, empty) = (solver.loaded_side(loaded.clone()), solver.empty_side(empty.clone()));
         solver.offer(&loaded, &empty);
@@ -187,7 +191,7 @@ impl Solver<'_, '_, '_> {
             let bound = u64::from(self.ceiling) + given_back;
             let bound = bound.min(u64::from(NEVER / 2)) as u32;
             // A leg beyond what the other leaves of the ceiling ends the branch as no leg at all does.
-            let loaded = self.loaded(bound)?;
+            let loaded = self.loaded(bound.saturating_sub(self.least[1]))?;
             let empty = self.empty(bound.saturating_sub(loaded.found.cost))?;
             let sum = u64::from(loaded.found.cost) + u64::from(empty.found.cost) + u64::from(shared_ms);
             let at_least = sum.saturating_sub(given_back).min(u64::from(NEVER)) as u32;
@@ -369,7 +373,7 @@ impl Solver<'_, '_, '_> {
 }
 
 /// The lesser of the times on the two sides of a site.
-fn nearer(trees: [&Tree; 2], more: [u32; 2], state: crate::roads::network::Arc) -> u32 {
+pub(super) fn nearer(trees: [&Tree; 2], more: [u32; 2], state: crate::roads::network::Arc) -> u32 {
     let side = |i: usize| trees[i].at_least(state).saturating_add(more[i]);
     side(0).min(side(1))
 }

@@ -117,11 +117,16 @@ impl Case {
         Case { layout: Layout::new(shuttle), start_s, first_water_s, cap_gpm }
     }
 
-    /// The same shuttle without one tanker; the others keep their luck.
-    pub fn without(shuttle: &Shuttle, terms: &Terms, tanker: usize) -> Self {
+    /// The same shuttle without some tankers; the others keep their luck.
+    pub fn without(shuttle: &Shuttle, terms: &Terms, gone: &[usize]) -> Self {
         let mut rest = shuttle.clone();
-        rest.tankers.remove(tanker);
-        Case { layout: Layout::without(shuttle, tanker), ..Case::new(&rest, terms) }
+        let mut number = 0..;
+        rest.tankers.retain(|_| number.next().is_none_or(|i| !gone.contains(&i)));
+        Case { layout: Layout::without(shuttle, gone), ..Case::new(&rest, terms) }
+    }
+
+    pub fn layout(&self) -> &Layout {
+        &self.layout
     }
 
     /// Sustained flow, if it is at least `floor_gpm`; a high floor ends the search early.
@@ -157,7 +162,7 @@ impl Case {
         })
     }
 
-    fn held_from_s(&self, terms: &Terms, chances: &Chances, flow_gpm: f64) -> f64 {
+    pub fn held_from_s(&self, terms: &Terms, chances: &Chances, flow_gpm: f64) -> f64 {
         let top = ((self.start_s - self.first_water_s) / START_STEP_S).floor().clamp(0.0, 1e6) as u32;
         let early_s = |level: u32| f64::from(level) * START_STEP_S;
         let mut search = self.search(terms, chances, top, |level| (early_s(level), flow_gpm));
@@ -165,7 +170,14 @@ impl Case {
         self.start_s - early_s(search.confirmed(level, top))
     }
 
-    fn draw(&self, chances: &Chances, replication: u32, early_s: f64, flow_gpm: f64, terms: &Terms) -> Draw {
+    pub fn draw(
+        &self,
+        chances: &Chances,
+        replication: u32,
+        early_s: f64,
+        flow_gpm: f64,
+        terms: &Terms,
+    ) -> Draw {
         let (_, start_s) = first_loads_s(&self.layout, chances, replication);
         let from_s = (start_s - early_s).max(0.0);
         Draw {
@@ -176,7 +188,7 @@ impl Case {
     }
 
     /// With every time fixed one run is as good as all.
-    fn replications(&self, terms: &Terms) -> u32 {
+    pub fn replications(&self, terms: &Terms) -> u32 {
         if self.layout.spread_is_fixed { 1 } else { terms.replications }
     }
 
@@ -223,17 +235,17 @@ impl Case {
 }
 
 /// Engines lent to whoever runs next, so that runs do not allocate.
-struct Engines<'a> {
+pub(super) struct Engines<'a> {
     layout: &'a Layout,
     idle: std::sync::Mutex<Vec<Engine>>,
 }
 
 impl<'a> Engines<'a> {
-    fn new(layout: &'a Layout) -> Self {
+    pub fn new(layout: &'a Layout) -> Self {
         Engines { layout, idle: std::sync::Mutex::new(Vec::new()) }
     }
 
-    fn with<T>(&self, work: impl FnOnce(&mut Engine) -> T) -> T {
+    pub fn with<T>(&self, work: impl FnOnce(&mut Engine) -> T) -> T {
         let lent = self.idle.lock().ok().and_then(|mut idle| idle.pop());
         let mut engine = lent.unwrap_or_else(|| Engine::new(self.layout));
         let done = work(&mut engine);

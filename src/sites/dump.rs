@@ -2,6 +2,7 @@
 
 use crate::finding::Outcome;
 use crate::place::Place;
+use crate::roads::elevation::Elevation;
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::TurningPlace;
 use crate::routing::path::stretch_points;
@@ -64,6 +65,9 @@ pub struct SupplyLine {
     pub length: Metres,
     pub diameter: Inches,
     pub lines: u32,
+    /// From the dump site up to the incident, less than nothing where it runs down; none where no height is
+    /// known, and then the line is taken as level.
+    pub rise: Option<Feet>,
     pub flow: GallonsPerMinute,
     /// Along the road from the dump site, then straight to the incident.
     pub line: Vec<Place>,
@@ -91,15 +95,15 @@ impl HoseBed {
         Ok(totals.into_values().next_back().map(|(size, total)| HoseBed { size, total, pump }))
     }
 
-    /// What a lay of this length carries with as many equal lines as the bed holds.
-    pub fn lay(&self, length: Metres) -> Result<(u32, GallonsPerMinute), BadInput> {
+    /// What a lay of this length that rises so much carries with as many equal lines as the bed holds.
+    pub fn lay(&self, length: Metres, rise: Feet) -> Result<(u32, GallonsPerMinute), BadInput> {
         let feet = length.feet().max(Feet(1.0));
         let lines = ((self.total.0 / feet.0).floor() as u32).min(MOST_LINES);
         if lines == 0 {
             return Ok((0, GallonsPerMinute::ZERO));
         }
         let lay = Lay { diameter: self.size, length: feet, lines };
-        Ok((lines, lay.flow(self.pump, INTAKE_RESIDUAL, Feet::ZERO)?))
+        Ok((lines, lay.flow(self.pump, INTAKE_RESIDUAL, rise)?))
     }
 }
 
@@ -110,6 +114,7 @@ pub fn candidates(
     frontage: &Spot,
     pinned: Option<&Spot>,
     bed: &HoseBed,
+    elevation: &Elevation,
     usable: &dyn Fn(usize) -> bool,
 ) -> Outcome<Vec<DumpCandidate>> {
     let driveway = frontage.distance;
@@ -134,8 +139,10 @@ pub fn candidates(
     let mut candidates = Vec::new();
     for (metres, kind, spot, mut line) in found {
         let length = Metres(metres + driveway.0);
-        let (lines, flow) =
-            bed.lay(length).map_err(|e| e.finding(crate::finding::Where::default().named("supply line")))?;
+        let rise = elevation.rise(spot.place, incident).map(Metres::feet);
+        let (lines, flow) = bed
+            .lay(length, rise.unwrap_or(Feet::ZERO))
+            .map_err(|e| e.finding(crate::finding::Where::default().named("supply line")))?;
         if lines == 0 {
             continue;
         }
@@ -144,7 +151,7 @@ pub fn candidates(
         if line.len() == 1 {
             line.push(incident);
         }
-        let lay = SupplyLine { length, diameter: bed.size.diameter(), lines, flow, line };
+        let lay = SupplyLine { length, diameter: bed.size.diameter(), lines, rise, flow, line };
         candidates.push(DumpCandidate { spot, kind, lay });
     }
     Ok(candidates)
@@ -174,7 +181,7 @@ impl Walk<'_> {
         }
         // (distance to the junction, junction), with the line from the junction back to the frontage.
         let mut heap = BinaryHeap::new();
-        let mut lines: BTreeMap<usize, (u64, Vec<Place>)> = BTreeMap::new();
+        let mut lines = Lines::new();
         for stand in frontage.stands() {
             let length = network.length(stand.arc).0;
             self.along(stand.arc, stand.fraction, 0.0, &[frontage.place], visit);
@@ -183,12 +190,11 @@ impl Walk<'_> {
             offer(&mut heap, &mut lines, network.head(stand.arc), ahead, line.into_iter().rev().collect());
         }
         let mut done = std::collections::BTreeSet::new();
-        while let Some(Reverse((tenths, junction))) = heap.pop() {
-            let metres = tenths as f64 / 10.0;
+        while let Some(Reverse((_, junction))) = heap.pop() {
+            let (metres, line) = lines.get(&junction).cloned().unwrap_or_default();
             if metres > self.reach.0 || !done.insert(junction) {
                 continue;
             }
-            let line = lines.get(&junction).map(|(_, line)| line.clone()).unwrap_or_default();
             let arcs = touching.get(&junction).cloned().unwrap_or_default();
             if self.pinned.is_none()
                 && let Some((kind, spot)) = self.at_junction(junction, &arcs)
@@ -269,18 +275,15 @@ impl Walk<'_> {
 }
 
 type Queue = BinaryHeap<Reverse<(u64, usize)>>;
+/// Metres to each junction, and the line back.
+type Lines = BTreeMap<usize, (f64, Vec<Place>)>;
 
-fn offer(
-    heap: &mut Queue,
-    lines: &mut BTreeMap<usize, (u64, Vec<Place>)>,
-    junction: usize,
-    metres: f64,
-    line: Vec<Place>,
-) {
-    // Whole decimetres order the queue the same way on every machine.
-    let tenths = (metres * 10.0).round() as u64;
-    if lines.get(&junction).is_none_or(|(known, _)| tenths < *known) {
-        lines.insert(junction, (tenths, line));
-        heap.push(Reverse((tenths, junction)));
+fn offer(heap: &mut Queue, lines: &mut Lines, junction: usize, metres: f64, line: Vec<Place>) {
+    // Whole decimetres order the queue the same way on every machine; the length itself is not rounded, or
+    // the roundings of many short roads would add up.
+    let tenths = |metres: f64| (metres * 10.0).round() as u64;
+    if lines.get(&junction).is_none_or(|(known, _)| tenths(metres) < tenths(*known)) {
+        lines.insert(junction, (metres, line));
+        heap.push(Reverse((tenths(metres), junction)));
     }
 }

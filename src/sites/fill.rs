@@ -4,13 +4,14 @@ use crate::finding::{Code, Finding, Findings, OsmRef, Where};
 use crate::place::Place;
 use crate::roads::extract::RawWater;
 use crate::roads::tags::WaterKind;
-use crate::units::{Feet, Gallons, GallonsPerMinute, LITRES_PER_GALLON, Psi, Seconds};
+use crate::sites::rate::rate_site;
+use crate::units::{Feet, Gallons, GallonsPerMinute, Inches, LITRES_PER_GALLON, Psi, Seconds};
 use crate::water::BadInput;
-use crate::water::hydrant::HydrantTest;
-use crate::water::source::{Basis, Cistern, Conditions, DraftPoint, Rating, Source, rate};
+use crate::water::source::{Basis, Conditions};
 use serde::{Deserialize, Serialize};
-use std::fmt;
 use std::str::FromStr;
+
+pub use crate::sites::season::Season;
 
 /// What a fill site is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -50,54 +51,6 @@ impl FromStr for Kind {
     }
 }
 
-/// Months in which a site can be used, first and last included; `11..=2` runs over the new year.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Season {
-    first: u8,
-    last: u8,
-}
-
-const MONTHS: [&str; 12] =
-    ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
-
-impl Season {
-    pub const ALL_YEAR: Season = Season { first: 1, last: 12 };
-    pub fn contains(self, month: u8) -> bool {
-        if self.first <= self.last {
-            (self.first..=self.last).contains(&month)
-        } else {
-            month >= self.first || month <= self.last
-        }
-    }
-    pub fn is_all_year(self) -> bool {
-        (1..=12).all(|m| self.contains(m))
-    }
-}
-
-impl fmt::Display for Season {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.is_all_year() {
-            return write!(f, "all");
-        }
-        write!(f, "{}-{}", MONTHS[usize::from(self.first) - 1], MONTHS[usize::from(self.last) - 1])
-    }
-}
-
-impl FromStr for Season {
-    type Err = String;
-    fn from_str(text: &str) -> Result<Season, String> {
-        let lower = text.trim().to_ascii_lowercase();
-        if lower.is_empty() || lower == "all" {
-            return Ok(Season::ALL_YEAR);
-        }
-        let month = |word: &str| MONTHS.iter().position(|m| *m == word.trim()).map(|i| i as u8 + 1);
-        lower
-            .split_once('-')
-            .and_then(|(first, last)| Some(Season { first: month(first)?, last: month(last)? }))
-            .ok_or_else(|| format!("\"{text}\" is not a season (\"all\" or two months such as \"apr-nov\")"))
-    }
-}
-
 /// A fill site as listed or mapped, before it is rated.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FillSite {
@@ -112,13 +65,51 @@ pub struct FillSite {
     pub season: Season,
     /// Time to approach, connect, disconnect; the tanker's own where not given.
     pub handling: Option<Seconds>,
+    /// Water at its normal level to the pump's intake.
     pub lift: Option<Feet>,
+    /// Lift to assume where none is given.
+    pub assumed_lift: Option<Feet>,
+    pub details: Details,
     pub in_service: bool,
     /// Listed by the department, not just tagged on the map.
     pub verified: bool,
     pub note: String,
     /// File and row, or the map element.
     pub origin: Where,
+}
+
+/// What else was measured at a site. Every part is optional; [`super::rate`] makes a source of them.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Details {
+    /// A hydrant's outlet and its pitot pressure in the flow test, in place of the flow.
+    pub pitot: Option<(Inches, Psi)>,
+    /// Rating of a pump that is always at the site.
+    pub pump: Option<GallonsPerMinute>,
+    /// Water at its lowest expected level to the pump's intake.
+    pub drought_lift: Option<Feet>,
+    /// Suction hose: diameter and number of lines.
+    pub suction: Option<(Inches, u32)>,
+    /// A dry hydrant's pipe.
+    pub pipe: Option<Pipe>,
+    /// A stream by a float: width, mean depth, the float's way and time.
+    pub stream: Option<(Feet, Feet, Feet, Seconds)>,
+    /// A pond's surface in acres, and its depth above the intake at drought level.
+    pub pond: Option<(f64, Feet)>,
+    /// Months in which ice is to be expected.
+    pub ice: Option<Season>,
+    /// Name of the main or pond that sites share, and what it gives them together, where known.
+    pub shares: Option<String>,
+    pub shared_flow: Option<GallonsPerMinute>,
+}
+
+/// Pipe of a dry hydrant, standpipe included, and its fittings.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Pipe {
+    pub diameter: Inches,
+    pub length: Feet,
+    pub elbows_90: u32,
+    pub elbows_45: u32,
+    pub reducers: u32,
 }
 
 /// What a plan assumes of sites taken from map tags.
@@ -163,7 +154,9 @@ pub fn from_map(raw: &RawWater, settings: &MappedSites) -> FillSite {
         berths: 1,
         season: Season::ALL_YEAR,
         handling: None,
-        lift: settings.lift_ft.filter(|_| kind != Kind::Hydrant),
+        lift: None,
+        assumed_lift: settings.lift_ft.filter(|_| kind != Kind::Hydrant),
+        details: Details::default(),
         in_service: raw.tags.in_service,
         verified: false,
         note: String::new(),
@@ -174,8 +167,16 @@ pub fn from_map(raw: &RawWater, settings: &MappedSites) -> FillSite {
 /// A site ready for use, or the reason why not.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Readiness {
-    Ready { flow: GallonsPerMinute, volume: Option<Gallons>, basis: Basis },
-    Not { reason: String },
+    /// `told`: what of it was measured, computed, assumed, and is unknown.
+    Ready {
+        flow: GallonsPerMinute,
+        volume: Option<Gallons>,
+        basis: Basis,
+        told: String,
+    },
+    Not {
+        reason: String,
+    },
 }
 
 /// Rates a site for a month of the year. What is assumed or unknown is told in `findings`.
@@ -199,7 +200,7 @@ pub fn ready(
     }
     match month {
         Some(month) if !site.season.contains(month) => {
-            let name = MONTHS[usize::from(month.clamp(1, 12)) - 1];
+            let name = Season::name_of(month);
             let reason = format!("out of season in {name} (usable {})", site.season);
             return not(Code::SiteOutOfSeason, reason, "Use another site in this season");
         }
@@ -209,8 +210,38 @@ pub fn ready(
         }
         _ => {}
     }
-    let rating = rate_site(site, conditions)?;
-    for note in rating.notes {
+    if let Some(ice) = site.details.ice {
+        // A pipe below the ice, a main or a tank still gives water; an open surface does not.
+        let open =
+            matches!(site.kind, Kind::Draft | Kind::Stream | Kind::Pond) && site.details.pipe.is_none();
+        match month {
+            Some(month) if ice.contains(month) && open => {
+                let reason = format!("ice is to be expected in {} ({ice})", Season::name_of(month));
+                return not(
+                    Code::SiteIce,
+                    reason,
+                    "Keep a hole open or set a dry hydrant below the ice, and say so",
+                );
+            }
+            None if open => {
+                let reason = format!("ice is to be expected {ice} and the request names no month");
+                return not(Code::SiteIce, reason, "Give `month` in the scenario");
+            }
+            Some(month) if ice.contains(month) => findings.add(Finding::new(
+                Code::SiteIce,
+                place(),
+                format!(
+                    "ice is to be expected in {} ({ice}); it is counted on all the same",
+                    Season::name_of(month)
+                ),
+                "Check that the intake lies below the ice, and that head and outlet drain",
+            )),
+            _ => {}
+        }
+    }
+    let mut rating = rate_site(site, conditions)?;
+    let told = rating.told_text();
+    for note in std::mem::take(&mut rating.notes) {
         findings.add(note.finding(place()));
     }
     if !site.verified {
@@ -230,63 +261,10 @@ pub fn ready(
         ));
     }
     Ok(match rating.flow {
-        Some(flow) if flow.0 > 0.0 => Readiness::Ready { flow, volume: rating.volume, basis: rating.basis },
+        Some(flow) if flow.0 > 0.0 => {
+            Readiness::Ready { flow, volume: rating.volume, basis: rating.basis, told }
+        }
         Some(_) => Readiness::Not { reason: "gives no flow under these conditions".into() },
         None => Readiness::Not { reason: "not rated: its flow is not known and cannot be worked out".into() },
     })
-}
-
-fn rate_site(site: &FillSite, conditions: &Conditions) -> Result<Rating, BadInput> {
-    let mut rating = match (site.kind, site.flow, site.static_pressure) {
-        (Kind::Hydrant, Some(flow_gpm), Some(static_psi)) => rate(
-            &Source::HydrantTest(HydrantTest {
-                static_psi,
-                residual_psi: site.residual_pressure,
-                flow_gpm: Some(flow_gpm),
-                pitot: None,
-            }),
-            conditions,
-        )?,
-        (_, Some(flow), _) => {
-            let basis = if site.verified { Basis::Measured } else { Basis::Assumed };
-            Rating { flow: Some(flow), volume: None, basis, notes: Vec::new() }
-        }
-        (Kind::Hydrant, None, _) => Rating {
-            flow: None,
-            volume: None,
-            basis: Basis::Unknown,
-            notes: vec![crate::water::source::Note {
-                code: Code::SiteNotRated,
-                cause: "no flow is given; neither colour nor main size is a flow".into(),
-                action: "Flow-test the hydrant (NFPA 291)".into(),
-            }],
-        },
-        (Kind::Cistern | Kind::Pond, None, _) if site.volume.is_some() => rate(
-            &Source::Cistern(Cistern {
-                usable_gal: site.volume.unwrap_or_default(),
-                pump_gpm: None,
-                lift_ft: site.lift,
-            }),
-            conditions,
-        )?,
-        (_, None, _) => rate(&Source::Draft(DraftPoint { pump_gpm: None, lift_ft: site.lift }), conditions)?,
-    };
-    rating.volume = rating.volume.or(site.volume);
-    Ok(rating)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_season_may_run_over_the_new_year() {
-        let winter: Season = "nov-mar".parse().unwrap();
-        assert!(winter.contains(12) && winter.contains(1) && !winter.contains(6));
-        let summer: Season = "apr-nov".parse().unwrap();
-        assert!(summer.contains(4) && !summer.contains(3));
-        assert!("all".parse::<Season>().unwrap().is_all_year());
-        assert!("spring".parse::<Season>().is_err());
-        assert_eq!(summer.to_string(), "apr-nov");
-    }
 }

@@ -2,32 +2,60 @@
 
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where, read_text};
 use crate::place::{NotAPlace, Place};
-use crate::sites::fill::{FillSite, Season};
-use crate::units::{Feet, Gallons, GallonsPerMinute, Psi, Seconds};
+use crate::sites::fill::{FillSite, Kind};
+use crate::sites::fill_row::check;
 use std::collections::BTreeMap;
 use std::path::Path;
 
-/// Columns (CSV) or properties (GeoJSON). CSV has `lon` and `lat` besides.
-const COLUMNS: [&str; 12] = [
-    "name",
-    "kind",
-    "flow_gpm",
-    "static_psi",
-    "residual_psi",
-    "volume_gal",
-    "berths",
-    "season",
-    "handling_s",
-    "lift_ft",
-    "in_service",
-    "note",
+/// Columns (CSV) or properties (GeoJSON), with the kinds of site they mean something for; none means
+/// all. CSV has `lon` and `lat` besides.
+pub(super) const COLUMNS: [(&str, &[Kind]); 32] = [
+    ("name", &[]),
+    ("kind", &[]),
+    ("flow_gpm", &[]),
+    ("static_psi", &[Kind::Hydrant]),
+    ("residual_psi", &[Kind::Hydrant]),
+    ("outlet_in", &[Kind::Hydrant]),
+    ("pitot_psi", &[Kind::Hydrant]),
+    ("volume_gal", &[]),
+    ("berths", &[]),
+    ("season", &[]),
+    ("ice", &[]),
+    ("handling_s", &[]),
+    ("lift_ft", DRAFTED),
+    ("drought_lift_ft", DRAFTED),
+    ("pump_gpm", DRAFTED),
+    ("suction_in", DRAFTED),
+    ("suctions", DRAFTED),
+    ("pipe_in", &[Kind::DryHydrant]),
+    ("pipe_ft", &[Kind::DryHydrant]),
+    ("elbows_90", &[Kind::DryHydrant]),
+    ("elbows_45", &[Kind::DryHydrant]),
+    ("reducers", &[Kind::DryHydrant]),
+    ("width_ft", &[Kind::Stream]),
+    ("depth_ft", &[Kind::Stream]),
+    ("float_ft", &[Kind::Stream]),
+    ("float_s", &[Kind::Stream]),
+    ("acres", &[Kind::Pond]),
+    ("usable_depth_ft", &[Kind::Pond]),
+    ("shares", &[]),
+    ("shared_gpm", &[]),
+    ("in_service", &[]),
+    ("note", &[]),
 ];
+/// Names of the columns.
+pub fn columns() -> impl Iterator<Item = &'static str> {
+    COLUMNS.into_iter().map(|(name, _)| name)
+}
+
+/// Kinds at which a pump lifts the water.
+const DRAFTED: &[Kind] = &[Kind::DryHydrant, Kind::Draft, Kind::Stream, Kind::Pond, Kind::Cistern];
 
 /// One row before it is checked: every value as text.
-struct Row {
-    number: usize,
-    place: Result<Place, NotAPlace>,
-    values: BTreeMap<String, String>,
+pub(super) struct Row {
+    pub number: usize,
+    pub place: Result<Place, NotAPlace>,
+    pub values: BTreeMap<String, String>,
 }
 
 /// Reads a site list; the file's ending says which kind it is.
@@ -79,7 +107,7 @@ fn csv_rows(text: &str, file: &str) -> Outcome<Vec<Row>> {
                 Code::InputInvalid,
                 Where::file(file).row(1),
                 format!("the column \"{wanted}\" is missing"),
-                format!("give the columns lon, lat, {}", COLUMNS.join(", ")),
+                format!("give the columns lon, lat, {}", columns().collect::<Vec<_>>().join(", ")),
             ));
         }
     }
@@ -147,104 +175,4 @@ fn geojson_rows(text: &str, file: &str) -> Outcome<Vec<Row>> {
         rows.push(Row { number, place: Place::from_lon_lat(lon, lat), values });
     }
     Ok(rows)
-}
-
-/// Turns a row into a site; what is wrong with it goes to `found`, all of it.
-fn check(mut row: Row, file: &str, found: &mut Findings) -> Option<FillSite> {
-    let name = row.values.remove("name").unwrap_or_default();
-    let origin = Where::file(file).row(row.number);
-    let before = found.len();
-    let mut wrong = |cause: String, action: &str| {
-        found.add_new(Finding::new(Code::InputInvalid, origin.clone().named(name.clone()), cause, action));
-    };
-    if name.trim().is_empty() {
-        wrong("the site has no name".into(), "give every site its own name");
-    }
-    let place = match row.place {
-        Ok(place) => Some(place),
-        Err(e) => {
-            wrong(e.to_string(), "write longitude first, in decimal degrees");
-            None
-        }
-    };
-    let mut take = |key: &str| row.values.remove(key);
-    let kind = match take("kind") {
-        None => {
-            wrong("the kind is missing".into(), "say what the site is: hydrant, dry-hydrant, draft, …");
-            None
-        }
-        Some(text) => match text.parse() {
-            Ok(kind) => Some(kind),
-            Err(e) => {
-                wrong(e, "correct the kind");
-                None
-            }
-        },
-    };
-    let mut number = |key: &str, least: f64| -> Option<f64> {
-        let text = take(key)?;
-        match text.parse::<f64>() {
-            Ok(value) if value.is_finite() && value > least => Some(value),
-            _ => {
-                wrong(
-                    format!("{key} = {text} is not a number greater than {least}"),
-                    "correct it or leave it empty",
-                );
-                None
-            }
-        }
-    };
-    let flow = number("flow_gpm", 0.0);
-    let static_psi = number("static_psi", 0.0);
-    let residual_psi = number("residual_psi", 0.0);
-    let volume = number("volume_gal", 0.0);
-    let berths = number("berths", 0.0);
-    let handling = number("handling_s", -1e-9);
-    let lift = number("lift_ft", -100.0);
-    if berths.is_some_and(|b| b.fract() != 0.0 || b > 50.0) {
-        wrong("berths is not a whole number from 1 to 50".into(), "give the tankers filled at once");
-    }
-    let season = match row.values.remove("season").unwrap_or_default().parse() {
-        Ok(season) => season,
-        Err(e) => {
-            wrong(e, "correct the season");
-            Season::ALL_YEAR
-        }
-    };
-    let in_service = match row.values.remove("in_service").as_deref() {
-        None | Some("true" | "yes" | "1") => true,
-        Some("false" | "no" | "0") => false,
-        Some(other) => {
-            wrong(format!("in_service = {other} is neither true nor false"), "write true or false");
-            true
-        }
-    };
-    let note = row.values.remove("note").unwrap_or_default();
-    for key in row.values.keys() {
-        found.add_new(Finding::new(
-            Code::ColumnIgnored,
-            origin.clone().named(name.clone()),
-            format!("\"{key}\" is not a column this reader knows"),
-            "check the spelling; it was left out",
-        ));
-    }
-    let only_notes = found.iter().skip(before).all(|f| f.code == Code::ColumnIgnored);
-    let (place, kind) = (place?, kind?);
-    only_notes.then_some(FillSite {
-        name,
-        kind,
-        place,
-        flow: flow.map(GallonsPerMinute),
-        static_pressure: static_psi.map(Psi),
-        residual_pressure: residual_psi.map(Psi),
-        volume: volume.map(Gallons),
-        berths: berths.unwrap_or(1.0) as u32,
-        season,
-        handling: handling.map(Seconds),
-        lift: lift.map(Feet),
-        in_service,
-        verified: true,
-        note,
-        origin,
-    })
 }

@@ -3,4 +3,9 @@
 pub mod dump;
 pub mod fill;
 pub mod fill_file;
+mod fill_row;
+mod rate;
+pub mod rig;
+pub mod season;
+pub mod share;
 pub mod space;

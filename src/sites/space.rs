@@ -12,7 +12,7 @@ const TANK_DEPTH: Feet = Feet(29.0 / 12.0);
 const TANK_GAP: Feet = Feet(2.0);
 /// A lane beside the tanks on which the next tanker passes (common practice, no source: a traffic lane;
 /// trade lore asks for one lane clear and gives no width).
-const CLEAR_LANE: Feet = Feet(12.0);
+pub const CLEAR_LANE: Feet = Feet(12.0);
 /// A road that turns by more than this off its direction at the spot is not straight any more: tanks in
 /// a row, and drivers who back or pass, need to see along it (common practice, no source).
 const STRAIGHT_DEG: f64 = 20.0;
@@ -57,11 +57,9 @@ impl Space {
         tanks: &[Gallons],
         joined: &dyn Fn(Arc) -> Option<Arc>,
     ) -> Space {
-        let sides: Vec<f64> = tanks.iter().map(|tank| tank_side(*tank).0).collect();
-        let gaps = TANK_GAP.metres().0 * sides.len().saturating_sub(1) as f64;
-        let widest = sides.iter().copied().fold(0.0, f64::max);
+        let widest = tanks.iter().map(|tank| tank_side(*tank).0).fold(0.0, f64::max);
         Space {
-            tank_row: Metres(sides.iter().sum::<f64>() + gaps),
+            tank_row: tank_row(tanks),
             straight: straight(network, spot, joined),
             width_needed: Metres(widest) + CLEAR_LANE.metres(),
             road_width: network.ways[network.segments[spot.segment].way as usize].tags.width,
@@ -76,6 +74,12 @@ impl Space {
             None => Verdict::Unknown,
         }
     }
+}
+
+/// Roadside that tanks in a row take.
+pub fn tank_row(tanks: &[Gallons]) -> Metres {
+    let gaps = TANK_GAP.metres().0 * tanks.len().saturating_sub(1) as f64;
+    Metres(tanks.iter().map(|tank| tank_side(*tank).0).sum::<f64>() + gaps)
 }
 
 /// Side of a square frame tank of a nominal volume.

@@ -76,6 +76,7 @@ struct TankerRow {
     name: Option<String>,
     station: Option<Place>,
     turnout_s: Option<f64>,
+    call: Option<String>,
     axles: Option<u32>,
     mass_empty: Written<Kilograms>,
     mass_full: Written<Kilograms>,
@@ -102,6 +103,7 @@ struct PumperRow {
     name: Option<String>,
     station: Option<Place>,
     turnout_s: Option<f64>,
+    call: Option<String>,
     mass: Option<Written<Kilograms>>,
     height: Option<Written<Metres>>,
     width: Option<Written<Metres>>,
@@ -167,6 +169,18 @@ impl RowCheck<'_> {
         }
         value
     }
+    /// What mutual aid is called with.
+    fn call(&mut self, call: Option<String>) -> Option<String> {
+        if call.as_ref().is_some_and(|call| call.trim().is_empty()) {
+            self.findings.add(Finding::new(
+                Code::InputInvalid,
+                self.place(),
+                "call is empty",
+                "say what the vehicle is called with, such as \"second alarm\", or leave the key out",
+            ));
+        }
+        call
+    }
     fn or_assumed<T>(&mut self, key: &str, value: Option<T>, assumed: T, shown: String) -> T {
         value.unwrap_or_else(|| {
             let finding = Finding::new(
@@ -218,6 +232,7 @@ impl TankerRow {
                 id: self.id,
                 station: self.station,
                 turnout: Seconds(turnout),
+                call: check.call(self.call),
                 mass_empty,
                 mass_full,
                 rated_mass: self.rated_mass.map_or(mass_full, |w| w.0),
@@ -262,6 +277,7 @@ impl PumperRow {
                 turnout: Seconds(
                     check.not_negative("turnout_s", self.turnout_s.unwrap_or(ASSUMED_TURNOUT.0)),
                 ),
+                call: check.call(self.call),
                 mass_empty: mass,
                 mass_full: mass,
                 rated_mass: mass,

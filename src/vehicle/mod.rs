@@ -65,6 +65,8 @@ pub struct Chassis {
     pub id: String,
     pub station: Option<Place>,
     pub turnout: Seconds,
+    /// Mutual aid: what it is called with, such as "second alarm". None for what comes by itself.
+    pub call: Option<String>,
     pub mass_empty: Kilograms,
     pub mass_full: Kilograms,
     pub rated_mass: Kilograms,
@@ -123,7 +125,7 @@ pub struct HoseStock {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Role {
-    /// At the dump site, drafting from the portable tanks.
+    /// At the dump site, drafting from the portable tanks; a second one feeds the siphons.
     Draft,
     /// At a fill site, filling tankers.
     Fill,
@@ -153,6 +155,16 @@ pub struct Fleet {
 }
 
 impl Fleet {
+    /// By tanker: it comes by itself, without being called.
+    pub fn due(&self) -> Vec<bool> {
+        self.tankers.iter().map(|t| t.chassis.call.is_none()).collect()
+    }
+
+    /// Pumpers that come by themselves.
+    pub fn due_pumpers(&self) -> impl Iterator<Item = &Pumper> {
+        self.pumpers.iter().filter(|p| p.chassis.call.is_none())
+    }
+
     /// The tanker or pumper with this id.
     pub fn chassis(&self, id: &str) -> Option<&Chassis> {
         let tankers = self.tankers.iter().map(|t| &t.chassis);
@@ -167,21 +179,28 @@ impl Fleet {
             .or_else(|| self.largest(&[Some(Role::Attack), Some(Role::Fill)]))
     }
 
+    /// The pumper that feeds siphons at the dump site: the largest but one that is meant for drafting.
+    pub fn transfer_pumper(&self) -> Option<&Pumper> {
+        let first = self.draft_pumper().map(|p| p.chassis.id.as_str());
+        let others = self.pumpers.iter().filter(|p| Some(p.chassis.id.as_str()) != first);
+        others.filter(|p| p.role == Some(Role::Draft)).max_by(|a, b| a.rated.0.total_cmp(&b.rated.0))
+    }
+
     /// The pumper that fills tankers where no pressure does: one that is not drafting at the dump site.
     pub fn fill_pumper(&self) -> Option<&Pumper> {
         let drafting = self.draft_pumper().map(|p| p.chassis.id.as_str());
         let spare = |p: &&Pumper| p.role == Some(Role::Fill) || p.role.is_none();
-        let others = self.pumpers.iter().filter(spare).filter(|p| Some(p.chassis.id.as_str()) != drafting);
+        let others = self.due_pumpers().filter(spare).filter(|p| Some(p.chassis.id.as_str()) != drafting);
         others.max_by(|a, b| a.rated.0.total_cmp(&b.rated.0))
     }
 
     /// Pumpers whose hose lies between dump site and fire.
     pub fn supply_pumpers(&self) -> impl Iterator<Item = &Pumper> {
-        self.pumpers.iter().filter(|p| p.role != Some(Role::Fill))
+        self.due_pumpers().filter(|p| p.role != Some(Role::Fill))
     }
 
     fn largest(&self, roles: &[Option<Role>]) -> Option<&Pumper> {
-        let of_role = self.pumpers.iter().filter(|p| roles.contains(&p.role));
+        let of_role = self.due_pumpers().filter(|p| roles.contains(&p.role));
         of_role.max_by(|a, b| a.rated.0.total_cmp(&b.rated.0))
     }
 

@@ -95,6 +95,7 @@ pub struct SupplyLine {
     pub length_m: f64,
     pub hose_in: f64,
     pub lines: u32,
+    pub rise_ft: Option<f64>,
     pub flow_gpm: f64,
 }
 
@@ -122,6 +123,7 @@ pub struct Loop {
     pub narrow_two_way_m: f64,
     pub unknown_width_two_way_m: f64,
     pub meeting_wait_s: f64,
+    pub fill_berths: u32,
     pub turns_at_dump: bool,
     pub turns_at_fill: bool,
 }

@@ -4,17 +4,20 @@ use crate::finding::Findings;
 use crate::place::Place;
 use crate::plan::Problem;
 use crate::routing::Roads;
+use crate::shuttle::share::{Part, share_out};
+use crate::sites::dump::INTAKE_RESIDUAL;
 use crate::sites::fill::{FillSite, Readiness, from_map, ready};
-use crate::units::GallonsPerMinute;
+use crate::sites::rig::rig_of;
+use crate::units::{Feet, Gallons, GallonsPerMinute, METRES_PER_FOOT, Metres};
 use crate::vehicle::{Load, Tanker};
 use crate::verify::answer::{PlanOption, Said};
 use crate::verify::drive::{Garage, OnRoad};
 use crate::verify::loops::DrivenLoop;
 use crate::verify::narrow::{Lanes, Passage};
 use crate::verify::{ROUNDED, Verification};
-use crate::water::draft::{capacity_at_draft, capacity_at_pressure, suction_capacity};
-use crate::water::source::Conditions;
-use crate::water::transfer::{Rig, TransferSettings, rig_flow};
+use crate::water::hose::{HoseSize, Lay};
+use crate::water::rig::SupplyLine;
+use crate::water::transfer::TransferSettings;
 
 /// A fill site as the inputs have it, with its flow worked out; none where it cannot be used.
 #[derive(Clone, Debug)]
@@ -24,16 +27,14 @@ pub struct Site {
     pub berths: u32,
     pub handling_s: Option<f64>,
     pub water: Option<(f64, Option<f64>)>,
+    /// Main or pond it shares, and what the list says that gives.
+    pub shares: Option<String>,
+    pub shared_flow: Option<GallonsPerMinute>,
 }
 
 /// All fill sites, compared with the answer's list of them.
 pub fn sites(problem: &Problem, roads: &Roads, said: &Said, found: &mut Verification) -> Vec<Site> {
-    let conditions = Conditions {
-        altitude_ft: problem.rig.altitude,
-        curve: problem.rig.capacity_curve,
-        fill_pump_gpm: problem.fleet.fill_pumper().map(|p| p.rated),
-        assumed_lift_ft: None,
-    };
+    let conditions = problem.conditions();
     let mapped = roads.network.waters.iter().filter(|_| problem.mapped_sites.wanted);
     let mapped = mapped.map(|raw| from_map(raw, &problem.mapped_sites));
     let all: Vec<FillSite> = problem.listed_sites.iter().cloned().chain(mapped).collect();
@@ -49,6 +50,8 @@ pub fn sites(problem: &Problem, roads: &Roads, said: &Said, found: &mut Verifica
             berths: site.berths,
             handling_s: site.handling.map(|s| s.0),
             water,
+            shares: site.details.shares.clone(),
+            shared_flow: site.details.shared_flow,
         });
     }
     for site in &sites {
@@ -200,7 +203,7 @@ fn at(
         dump_berths: problem.rig.dump_berths.unwrap_or(tanks.min(2)),
         room_gal: problem.fleet.portable_tanks.iter().map(|t| t.0).sum(),
         period_s: problem.terms.period.0,
-        draw_gpm: draw_gpm(problem, option.said.supply_line_flow_gpm)?,
+        draw_gpm: draw_gpm(problem, option)?,
     };
     for (nth, drive) in drives.iter().enumerate() {
         let of = option.loops.get(drive.index).ok_or("a loop is lost")?;
@@ -208,7 +211,10 @@ fn at(
         let known = crew.sources.iter().position(|s| s.site == site);
         let source = known.unwrap_or(crew.sources.len());
         if known.is_none() {
-            let berths = sites[site].berths;
+            let berths = of.said.fill_berths;
+            if berths == 0 || berths > sites[site].berths {
+                return Err(format!("{} has {} berths, not {berths}", sites[site].name, sites[site].berths));
+            }
             crew.sources.push(Source { site, flow_gpm: water.0, volume_gal: water.1, berths });
         }
         let turning = |turns: bool| if turns { turn_s } else { 0.0 };
@@ -218,18 +224,25 @@ fn at(
             let both = (garage.vehicle(id, Load::Full), garage.vehicle(id, Load::Empty));
             let (Some(full), Some(empty)) = both else { return Err(format!("no tanker {id}")) };
             let passages = lanes.of_truck(garage, nth, full, empty);
-            let [loaded_lanes, empty_lanes] =
+            let [mut loaded_lanes, mut empty_lanes] =
                 passages.ok_or_else(|| format!("{id} cannot drive its loop"))?;
+            let pace = problem.pace;
+            for (lanes, factor) in [(&mut loaded_lanes, pace.loaded), (&mut empty_lanes, pace.empty)] {
+                for passage in lanes.iter_mut() {
+                    passage.after_s *= factor;
+                    passage.take_s *= factor;
+                }
+            }
             crew.trucks.push(Truck {
                 id: id.to_string(),
                 on_loop: drive.index,
                 source,
                 load_gal: tanker.usable.0,
-                arrival_s: arrival_s(garage, tanker, dump)?,
+                arrival_s: arrival_s(garage, tanker, dump, pace.loaded)?,
                 dump_handling_s: tanker.dump_handling.0 + turning(drive.turns_at_dump),
                 dump_gpm: tanker.dump_rate.0,
-                empty_s: drive.empty_ms as f64 / 1000.0,
-                loaded_s: drive.loaded_ms as f64 / 1000.0,
+                empty_s: pace.empty * drive.empty_ms as f64 / 1000.0,
+                loaded_s: pace.loaded * drive.loaded_ms as f64 / 1000.0,
                 empty_lanes,
                 loaded_lanes,
                 fill_handling_s: sites[site].handling_s.unwrap_or(tanker.fill_handling.0)
@@ -238,10 +251,35 @@ fn at(
             });
         }
     }
+    share(sites, &mut crew);
     // Who arrives at the same moment goes first in the order of the fleet file.
     let in_fleet = |id: &str| problem.fleet.tankers.iter().position(|t| t.chassis.id == id);
     crew.trucks.sort_by_key(|truck| in_fleet(&truck.id));
+    let worked: u32 = crew.sources.iter().map(|source| source.berths).sum();
+    if problem.search.fill_crews.is_some_and(|crews| worked > crews) {
+        return Err(format!("{worked} fill berths are worked, more than there are crews"));
+    }
     if crew.trucks.is_empty() { Err("no tanker drives it".into()) } else { Ok(crew) }
+}
+
+/// Cuts what sites on one main or pond give to their parts.
+fn share(sites: &[Site], crew: &mut Crew) {
+    let part = |(nth, source): (usize, &Source)| {
+        let loads = crew.trucks.iter().filter(|truck| truck.source == nth).map(|truck| truck.load_gal);
+        let site = &sites[source.site];
+        Part {
+            shares: site.shares.clone(),
+            shared_flow: site.shared_flow,
+            flow: GallonsPerMinute(source.flow_gpm),
+            volume: source.volume_gal.map(Gallons),
+            loads: Gallons(loads.sum()),
+        }
+    };
+    let mut parts: Vec<Part> = crew.sources.iter().enumerate().map(part).collect();
+    share_out(&mut parts);
+    for (source, part) in crew.sources.iter_mut().zip(parts) {
+        (source.flow_gpm, source.volume_gal) = (part.flow.0, part.volume.map(|v| v.0));
+    }
 }
 
 /// The site a loop fills at: by name, the nearest where two share it.
@@ -256,7 +294,7 @@ fn site_of(sites: &[Site], of: &super::answer::SaidLoop) -> Result<(usize, (f64,
 }
 
 /// Seconds from the call until a tanker stands at the dump site, by the quickest drive, full.
-fn arrival_s(garage: &Garage, tanker: &Tanker, dump: OnRoad) -> Result<f64, String> {
+fn arrival_s(garage: &Garage, tanker: &Tanker, dump: OnRoad, pace: f64) -> Result<f64, String> {
     let id = &tanker.chassis.id;
     let turnout_s = tanker.chassis.turnout.0;
     let Some(station) = tanker.chassis.station else { return Ok(turnout_s + UNKNOWN_STATION_S) };
@@ -265,27 +303,22 @@ fn arrival_s(garage: &Garage, tanker: &Tanker, dump: OnRoad) -> Result<f64, Stri
     let ways = spot.arcs().into_iter().flat_map(|out| dump.arcs().map(|into| (out, into)));
     let least = ways.filter_map(|(out, into)| vehicle.quickest(spot, out, dump, into)).min();
     let least = least.ok_or_else(|| format!("{id} finds no way from its station to the dump site"))?;
-    Ok(turnout_s + least as f64 / 1000.0)
+    Ok(turnout_s + pace * least as f64 / 1000.0)
 }
 
-/// The least and the greatest draw that hose, pump and suction allow. Between the two lies what
-/// moving water between the portable tanks costs, which depends on who else can pump there.
-fn draw_gpm(problem: &Problem, line_gpm: f64) -> Result<(f64, f64), String> {
-    let pumper = problem.fleet.draft_pumper().ok_or("no pumper drafts")?;
-    let rig = &problem.rig;
+/// The least and the greatest draw that hose, pump, suction and siphons allow: the rig with the
+/// supply line as the answer has it, to the digits it is written with.
+fn draw_gpm(problem: &Problem, option: &PlanOption) -> Result<(f64, f64), String> {
     let bad = |e: crate::water::BadInput| e.to_string();
-    let drafted = capacity_at_draft(pumper.rated, rig.lift, rig.altitude, rig.capacity_curve).map_err(bad)?;
-    let pressed = capacity_at_pressure(pumper.rated, pumper.pressure).map_err(bad)?;
-    let suction = suction_capacity(rig.suction, pumper.suctions.max(1)).map_err(bad)?;
-    let pump = drafted.min(pressed);
-    let most = line_gpm.min(pump.0).min(suction.0);
-    let worst = Rig {
-        pump,
-        suction,
-        tanks: problem.fleet.portable_tanks.len() as u32,
-        siphons: problem.fleet.siphons,
-        transfer_pump: GallonsPerMinute::ZERO,
+    let (line, _) = option.supply.as_ref().ok_or("the option has no supply line")?;
+    let diameter = HoseSize::from_inches(line.hose_in).map_err(bad)?;
+    let line = SupplyLine {
+        lay: Lay { diameter, length: Metres(line.length_m.max(METRES_PER_FOOT)).feet(), lines: line.lines },
+        residual: INTAKE_RESIDUAL,
+        gain: Feet::ZERO,
     };
-    let least = rig_flow(&worst, &TransferSettings::default()).map_err(bad)?.flow.0;
-    Ok((least.min(most), most))
+    let rig = rig_of(&problem.fleet, &problem.rig, Some(line)).map_err(bad)?;
+    let found = rig.to_the_attack(&TransferSettings::default()).map_err(bad)?.flow.0;
+    // The length is rounded to a tenth of a metre.
+    Ok((found * 0.999, found * 1.001))
 }

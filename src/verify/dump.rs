@@ -3,6 +3,7 @@
 use crate::place::Place;
 use crate::plan::Problem;
 use crate::verify::answer::PlanOption;
+use crate::verify::hose;
 use crate::verify::{ROUNDED, Verification};
 
 /// Farthest before the dump site that tankers wait, and the most pumpers in a line.
@@ -24,7 +25,8 @@ fn pinned(problem: &Problem, option: &PlanOption, found: &mut Verification) {
     found.add("dump.pinned", Some(option.number), off_m <= 1_000.0, detail);
 }
 
-/// n pumpers at equal distances make the line carry √(n + 1) times as much, if their pumps do.
+/// n pumpers at equal distances make the line carry √(n + 1) times as much, if their pumps do; uphill
+/// more, as each lifts only its part.
 fn relay(problem: &Problem, option: &PlanOption, found: &mut Verification) {
     let (said, number) = (&option.said, option.number);
     let Some(flow) = said.flow_with_relay_gpm else {
@@ -32,7 +34,10 @@ fn relay(problem: &Problem, option: &PlanOption, found: &mut Verification) {
         return;
     };
     let alone = said.supply_line_flow_gpm;
-    let most = alone * f64::from(said.relay_pumpers + 1).sqrt();
+    let parts = f64::from(said.relay_pumpers + 1);
+    let rise_ft = hose::rise_ft(problem, option).unwrap_or(0.0);
+    let lifted = hose::left_psi(problem, rise_ft / parts) / hose::left_psi(problem, rise_ft).max(1e-9);
+    let most = alone * (parts * lifted).sqrt();
     let largest = problem.fleet.pumpers.iter().map(|p| p.rated.0).fold(0.0, f64::max);
     let full = (flow - most).abs() <= 2.0 * ROUNDED + most * 1e-3;
     // Below the full flow it is a pump that holds it back.
@@ -55,7 +60,7 @@ fn staging(option: &PlanOption, found: &mut Verification) {
     let count = said.tankers == waiting;
     found.add("dump.staging", Some(number), count, format!("{} tankers of {waiting}", said.tankers));
     let lines = option.loops.iter().filter_map(|l| l.loaded.as_ref()).map(|(_, line)| line);
-    let before = lines.filter_map(|line| before_end(line, *place)).map(|m| (m - said.before_dump_m).abs());
+    let before = lines.flat_map(|line| before_end(line, *place)).map(|m| (m - said.before_dump_m).abs());
     let off_m = before.fold(f64::INFINITY, f64::min);
     // A line's points are rounded to a centimetre each.
     let near = off_m <= 1.0 && said.before_dump_m <= FARTHEST_M;
@@ -66,15 +71,16 @@ fn staging(option: &PlanOption, found: &mut Verification) {
     found.add("dump.staging", Some(number), room, format!("{} m for {} tankers", said.room_m, said.tankers));
 }
 
-/// Metres from a place on a line to the line's end; none where the line does not pass it.
-fn before_end(line: &[Place], place: Place) -> Option<f64> {
-    let mut after = 0.0;
+/// Metres from a place on a line to the line's end, for each time that the line passes it: a leg that
+/// turns round does so twice.
+fn before_end(line: &[Place], place: Place) -> Vec<f64> {
+    let (mut after, mut found) = (0.0, Vec::new());
     for pair in line.windows(2).rev() {
         let (whole, to_end) = (pair[0].distance(pair[1]).0, place.distance(pair[1]).0);
         if pair[0].distance(place).0 + to_end <= whole + 0.1 {
-            return Some(after + to_end);
+            found.push(after + to_end);
         }
         after += whole;
     }
-    None
+    found
 }

@@ -45,6 +45,20 @@ fn drafting_psi(problem: &Problem) -> f64 {
     best.map_or(0.0, |(.., psi)| psi)
 }
 
+/// Pressure that a foot of height takes (trade reference, hose: 0.434 psi/ft).
+const PSI_PER_FOOT: f64 = 0.434;
+
+/// What the drafting pump has left for friction.
+pub fn left_psi(problem: &Problem, rise_ft: f64) -> f64 {
+    (drafting_psi(problem) - RESIDUAL_PSI - PSI_PER_FOOT * rise_ft).max(0.0)
+}
+
+/// Feet from the dump site up to the incident, where the grids tell.
+pub fn rise_ft(problem: &Problem, option: &PlanOption) -> Option<f64> {
+    let height = |place| problem.roads.elevation.height(place);
+    Some((height(problem.incident?)? - height(option.dump)?) / METRES_PER_FOOT)
+}
+
 pub fn check(problem: &Problem, option: &PlanOption, found: &mut Verification) {
     let number = option.number;
     let Some((line, points)) = &option.supply else {
@@ -58,9 +72,17 @@ pub fn check(problem: &Problem, option: &PlanOption, found: &mut Verification) {
     found.near("hose.length", number, "of the dump site", option.said.supply_line_m, line.length_m, 0.001);
     let ends = points.first() == Some(&option.dump);
     found.add("hose.ends", Some(number), ends, "the supply line starts at the dump site");
-    let incident = points.last().map_or(f64::INFINITY, |p| p.distance(problem.incident).0);
+    let incident = points.last().zip(problem.incident).map_or(f64::INFINITY, |(p, at)| p.distance(at).0);
     found.near("hose.ends", number, "metres left to the incident", 0.0, incident, 0.02);
 
+    let rise_ft = rise_ft(problem, option);
+    match (line.rise_ft, rise_ft) {
+        (Some(stated), Some(feet)) => found.near("hose.rise", number, "ft", stated, feet, ROUNDED),
+        (stated, feet) => {
+            let detail = format!("stated {stated:?} ft, found {feet:?}");
+            found.add("hose.rise", Some(number), stated.is_none() && feet.is_none(), detail);
+        }
+    }
     let feet = line.length_m / METRES_PER_FOOT;
     let stock: f64 = problem
         .fleet
@@ -81,7 +103,7 @@ pub fn check(problem: &Problem, option: &PlanOption, found: &mut Verification) {
     match friction_coefficient(line.hose_in) {
         Some(c) => {
             // Equal lines share the flow: each carries Q/n at the same loss.
-            let left_psi = (drafting_psi(problem) - RESIDUAL_PSI).max(0.0);
+            let left_psi = left_psi(problem, rise_ft.unwrap_or(0.0));
             let each = 100.0 * (left_psi * 100.0 / (c * feet.max(0.01))).sqrt();
             let flow = each * f64::from(line.lines);
             // Half of the length's rounding, halved again by the root.

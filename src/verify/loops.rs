@@ -21,6 +21,7 @@ pub struct DrivenLoop {
     pub empty_ms: u64,
     pub loaded: Trace,
     pub empty: Trace,
+    /// At the site itself, which takes its own time; a turn in the first metre of a leg is in the leg's.
     pub turns_at_dump: bool,
     pub turns_at_fill: bool,
     /// The dump site on the road: more than one arm where it lies at a junction.
@@ -31,8 +32,28 @@ pub struct DrivenLoop {
 struct Pair<'d> {
     loaded: &'d Driven,
     empty: &'d Driven,
+    /// Turns at the site itself.
     turns_at_dump: bool,
     turns_at_fill: bool,
+    /// At the dump and the fill site, those in the first or last metre of a leg included.
+    turns: (bool, bool),
+}
+
+/// Ends of a leg shorter than this lie at the site.
+const AT_SITE_M: f64 = 0.5;
+
+/// A leg that comes to a site or leaves it turns round there before it is half a metre off.
+fn turns_within(garage: &Garage, into: &Trace, out: &Trace) -> bool {
+    let length = |arc: &Arc| garage.ground.network().length(*arc).0;
+    let leaving = match &out.arcs[..] {
+        [first, next, ..] => *next == first.reversed() && length(first) * (1.0 - out.from) <= AT_SITE_M,
+        _ => false,
+    };
+    let coming = match &into.arcs[..] {
+        [.., before, last] => *last == before.reversed() && length(last) * into.to <= AT_SITE_M,
+        _ => false,
+    };
+    leaving || coming
 }
 
 pub fn check(
@@ -53,17 +74,18 @@ pub fn check(
         for e in empty {
             if meets(garage, l.trace.end(), e.trace.start()) && meets(garage, e.trace.end(), l.trace.start())
             {
-                pairs.push(Pair {
-                    loaded: l,
-                    empty: e,
-                    turns_at_dump: l.trace.arcs.last() != e.trace.arcs.first(),
-                    turns_at_fill: e.trace.arcs.last() != l.trace.arcs.first(),
-                });
+                let turns_at_dump = l.trace.arcs.last() != e.trace.arcs.first();
+                let turns_at_fill = e.trace.arcs.last() != l.trace.arcs.first();
+                let turns = (
+                    turns_at_dump || turns_within(garage, &l.trace, &e.trace),
+                    turns_at_fill || turns_within(garage, &e.trace, &l.trace),
+                );
+                pairs.push(Pair { loaded: l, empty: e, turns_at_dump, turns_at_fill, turns });
             }
         }
     }
     found.add("loop.meets", Some(number), !pairs.is_empty(), format!("{title}: its legs meet at both ends"));
-    let as_said = |p: &&Pair| (p.turns_at_dump, p.turns_at_fill) == (said.turns_at_dump, said.turns_at_fill);
+    let as_said = |p: &&Pair| p.turns == (said.turns_at_dump, said.turns_at_fill);
     // A spot at a junction lies on each of its arms, and from each of them other drives are the
     // quickest; the answer does not tell which arm it means. Any of them will do.
     let fits = |p: &&Pair| quickest(garage, of, p).iter().all(|(passed, _)| *passed);
@@ -84,7 +106,7 @@ pub fn check(
         as_said(&pair),
         format!(
             "{title}: stated {} at the dump site and {} at the fill site, found {} and {}",
-            said.turns_at_dump, said.turns_at_fill, pair.turns_at_dump, pair.turns_at_fill
+            said.turns_at_dump, said.turns_at_fill, pair.turns.0, pair.turns.1
         ),
     );
     shared(garage, number, of, &pair.loaded.trace, &pair.empty.trace, found);
@@ -199,7 +221,7 @@ fn quickest(garage: &Garage, of: &SaidLoop, pair: &Pair) -> Vec<(bool, String)> 
     };
     let turn = ms(garage.ground.roads.table.delay.site_turnaround);
     let stated =
-        ms(said_travel_s(of)) + turn * (u64::from(said.turns_at_dump) + u64::from(said.turns_at_fill));
+        ms(said_travel_s(of)) + turn * (u64::from(pair.turns_at_dump) + u64::from(pair.turns_at_fill));
     for id in of.tankers() {
         let (Some(full), Some(empty)) = (garage.vehicle(id, Load::Full), garage.vehicle(id, Load::Empty))
         else {

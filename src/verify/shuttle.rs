@@ -52,8 +52,7 @@ pub fn check(problem: &Problem, option: &PlanOption, crew: &Crew, found: &mut Ve
 
 fn ceiling(option: &PlanOption, crew: &Crew, found: &mut Verification) {
     let (number, stated) = (option.number, option.said.ceiling_flow_gpm);
-    // Two freedoms: the bound of all limits together is a little tighter than the least of each
-    // alone, and what moving water between tanks costs depends on who else can pump there.
+    // The bound of all limits together is a little tighter than the least of each alone.
     let (low, high) = (joint_gpm(crew, crew.draw_gpm.0), separate_gpm(crew, crew.draw_gpm.1));
     let (Some(low), Some(high)) = (low, high) else {
         return found.add("flow.ceiling", Some(number), false, "the programme has no bound");
@@ -126,13 +125,14 @@ fn sustained(problem: &Problem, option: &PlanOption, crew: &Crew, spread: &Sprea
     let share = |gpm: f64| share_held(crew, spread, 0.0, gpm, REPLICATIONS);
     let (low, high) = (stated - within_gpm(stated), stated + within_gpm(stated));
     let (wanted, at_low) = (problem.terms.reliability, share(low.max(0.0)));
+    let within = share_within(problem, REPLICATIONS);
     // A flow as high as the ceiling cannot be beaten, however much the tanks hold.
     let capped = high >= ceiling;
     let at_high = if capped { 0.0 } else { share(high) };
     found.add(
         "flow.sustained",
         Some(number),
-        at_low >= wanted && at_high < wanted,
+        at_low >= wanted - within && at_high < wanted + within,
         format!(
             "stated {stated} gpm; {low:.0} gpm holds in {:.0} % of the replications, {high:.0} gpm {}",
             at_low * 100.0,
@@ -155,13 +155,18 @@ fn held_from(problem: &Problem, option: &PlanOption, crew: &Crew, spread: &Sprea
     found.add(
         "time.held",
         Some(number),
-        share >= problem.terms.reliability - SHARE_WITHIN,
+        share >= problem.terms.reliability - share_within(problem, REPLICATIONS),
         format!("{flow:.0} gpm from {from_s:.0} s on holds in {:.0} % of the replications", share * 100.0),
     );
 }
 
-/// Standard error of a share of nine tenths in 200 replications, and half as much again.
-const SHARE_WITHIN: f64 = 0.03;
+/// Twice the standard error of the difference between two shares: the answer's, of its replications, and
+/// that found here. An answer from few replications is known no better than that.
+fn share_within(problem: &Problem, replications: u32) -> f64 {
+    let wanted = problem.terms.reliability;
+    let both = 1.0 / f64::from(problem.terms.replications.max(1)) + 1.0 / f64::from(replications);
+    2.0 * (wanted * (1.0 - wanted) * both).sqrt()
+}
 
 /// Every crew short of one tanker holds a little less than the stated flow, and one of them no more
 /// than a little more.
@@ -184,12 +189,13 @@ fn one_lost(problem: &Problem, option: &PlanOption, crew: &Crew, spread: &Spread
     let (low, high) = ((stated - within_gpm(stated)).max(0.0), stated + within_gpm(stated));
     let wanted = problem.terms.reliability;
     let share = |rest: &Crew, gpm: f64| share_held(rest, spread, 0.0, gpm, REPLICATIONS_ONE_LOST);
-    let failing = ranked.iter().find(|(bound, _, rest)| *bound < low || share(rest, low) < wanted);
+    let within = share_within(problem, REPLICATIONS_ONE_LOST);
+    let failing = ranked.iter().find(|(bound, _, rest)| *bound < low || share(rest, low) < wanted - within);
     // The whole crew holds no more than its own flow, so a crew short of one does not either; unless
     // trucks are in each other's way on narrow road.
     let whole = crew.lanes == 0 && option.said.sustained_flow_gpm <= high;
     let stopping =
-        ranked.iter().find(|(bound, _, rest)| whole || *bound <= high || share(rest, high) < wanted);
+        ranked.iter().find(|(bound, _, rest)| whole || *bound <= high || share(rest, high) < wanted + within);
     let no_more = crew.lanes > 0 || stated <= option.said.sustained_flow_gpm + 0.001;
     let name = |which: Option<&(f64, &str, Crew)>| which.map_or("nobody", |(_, id, _)| id).to_string();
     found.add(

@@ -122,7 +122,8 @@ impl DryHydrant {
         let mut rating = match self.measured_gpm {
             Some(measured) => {
                 positive("measured flow (gpm)", measured.get())?;
-                let rating = Rating::of(measured, Basis::Measured);
+                let rating =
+                    Rating::of(measured, Basis::Measured).tell(Basis::Measured, format!("{measured:.0}"));
                 if measured > by_head {
                     rating.with(
                         Code::SiteUnverified,
@@ -135,7 +136,8 @@ impl DryHydrant {
                     rating
                 }
             }
-            None => Rating::of(computed, Basis::Computed),
+            None => Rating::of(computed, Basis::Computed)
+                .tell(Basis::Computed, format!("{computed:.0} by the losses of its pipe (NE-ENG-76)")),
         };
         if rating.basis == Basis::Computed && computed == GallonsPerMinute::ZERO {
             rating = rating.with(
@@ -167,7 +169,7 @@ impl DryHydrant {
 
 #[cfg(test)]
 mod tests {
-    use super::super::source::{Source, rate};
+    use super::super::source::{DraftPoint, Source, rate};
     use super::*;
 
     #[test]
@@ -184,7 +186,8 @@ mod tests {
         };
         let at = |altitude| {
             let conditions = Conditions { altitude_ft: Feet(altitude), ..Conditions::default() };
-            rate(&Source::DryHydrant(hydrant), &conditions).unwrap().flow.unwrap()
+            let draft = DraftPoint { lift_ft: Some(hydrant.lift_ft), ..DraftPoint::default() };
+            rate(&Source::DryHydrant(hydrant, draft), &conditions).unwrap().flow.unwrap()
         };
         assert!(at(6000.0) < at(0.0));
         assert_eq!(at(20_000.0), GallonsPerMinute::ZERO);

@@ -185,7 +185,9 @@ impl HydrantTest {
                 "Repeat the test with more outlets flowing",
             );
         };
-        let rating = Rating::of(available, Basis::Measured);
+        let rating = Rating::of(available, Basis::Measured)
+            .tell(Basis::Measured, format!("{flow:.0} from {at_rest} to {residual} (flow test)"))
+            .tell(Basis::Computed, format!("{available:.0} at {HYDRANT_RESIDUAL} (NFPA 291)"));
         // From memory of NFPA 291: a test should pull the pressure down by a quarter.
         if residual.get() > 0.75 * at_rest && residual > HYDRANT_RESIDUAL {
             return Ok(rating.with(

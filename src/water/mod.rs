@@ -16,6 +16,7 @@ pub mod dry_hydrant;
 pub mod hose;
 pub mod hydrant;
 pub mod relay;
+pub mod rig;
 pub mod source;
 pub mod transfer;
 

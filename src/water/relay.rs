@@ -20,12 +20,20 @@ pub struct Relay {
 /// What a line carries with pumpers in it that stand at equal distances, every pump at the same pressure
 /// and every intake keeping `residual`: each stretch is a line of its own, so n pumpers shorten the hose
 /// between two pumps to a part in n + 1, and as friction grows with the square of the flow the line
-/// carries √(n + 1) times as much. The spacing is the relay reach taught after IFSTA (from memory of its
-/// table; the arithmetic is that of [`Lay::flow`]). Level ground.
+/// carries √(n + 1) times as much on level ground; of a rise of `gain` over the whole line, taken as even,
+/// each pump lifts its part. The spacing is the relay reach taught after IFSTA (from memory of its
+/// table; the arithmetic is that of [`Lay::flow`]).
 /// Errors: any unusable number.
-pub fn relay_flow(lay: &Lay, pumpers: u32, pump: Psi, residual: Psi) -> Checked<GallonsPerMinute> {
-    let stretch = Lay { length: lay.length / (f64::from(pumpers) + 1.0), ..*lay };
-    stretch.flow(pump, residual, Feet::ZERO)
+pub fn relay_flow(
+    lay: &Lay,
+    pumpers: u32,
+    pump: Psi,
+    residual: Psi,
+    gain: Feet,
+) -> Checked<GallonsPerMinute> {
+    let parts = f64::from(pumpers) + 1.0;
+    let stretch = Lay { length: lay.length / parts, ..*lay };
+    stretch.flow(pump, residual, gain / parts)
 }
 
 /// The fewest pumpers with which the line carries the flow wanted, or, where the most allowed do not,
@@ -37,16 +45,17 @@ pub fn propose(
     wanted: GallonsPerMinute,
     pump: Psi,
     residual: Psi,
+    gain: Feet,
     capacity: GallonsPerMinute,
 ) -> Checked<Option<Relay>> {
     positive("pump capacity (gpm)", capacity.get())?;
-    let alone = lay.flow(pump, residual, Feet::ZERO)?;
+    let alone = lay.flow(pump, residual, gain)?;
     if alone >= wanted {
         return Ok(None);
     }
     let mut best = Relay { pumpers: 0, flow: alone };
     for pumpers in 1..=MOST_RELAY_PUMPERS {
-        let flow = relay_flow(lay, pumpers, pump, residual)?.min(capacity);
+        let flow = relay_flow(lay, pumpers, pump, residual, gain)?.min(capacity);
         if flow > best.flow {
             best = Relay { pumpers, flow };
         }

@@ -1,151 +1,104 @@
 //! What a fill site yields: a flow, a volume, and how far either can be trusted.
 
-use super::draft::{CapacityCurve, attainable_lift, capacity_at_draft};
+mod rating;
+
+pub use rating::{Basis, Note, Rating};
+
+use super::draft::{CapacityCurve, attainable_lift, capacity_at_draft, suction_capacity};
 use super::dry_hydrant::DryHydrant;
 use super::hydrant::{HYDRANT_RESIDUAL, HydrantTest};
 use super::{Checked, not_negative, positive, within};
-use crate::finding::{Code, Finding, Where};
-use crate::units::{CubicFeet, Feet, Gallons, GallonsPerMinute, Seconds};
+use crate::finding::Code;
+use crate::units::{CubicFeet, Feet, Gallons, GallonsPerMinute, Inches, Seconds};
 use serde::{Deserialize, Serialize};
 
-/// What a fill site can be.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(tag = "kind", rename_all = "kebab-case")]
+/// What a fill site can be, with what was measured there.
+#[derive(Clone, Debug, PartialEq)]
 pub enum Source {
     /// A hydrant with a flow test: static, residual, flow (NFPA 291).
     HydrantTest(HydrantTest),
     /// A hydrant of which only a flow was measured.
-    HydrantFlow(MeasuredFlow),
-    /// A dry hydrant, by its pipe and lift.
-    DryHydrant(DryHydrant),
+    HydrantFlow(GallonsPerMinute),
+    /// A dry hydrant, by its pipe (its own lift and pump stand for those of the draft).
+    DryHydrant(DryHydrant, DraftPoint),
     /// A pump drafts from water without practical end.
     Draft(DraftPoint),
     /// A stream, by a float; a pump drafts no more than it carries.
     Stream(Stream),
     /// A pond, by surface and usable depth.
     Pond(Pond),
-    /// A cistern or tank, by volume.
+    /// A cistern or pond, by volume.
     Cistern(Cistern),
 }
 
-/// A flow that was measured, with nothing else known.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case", deny_unknown_fields)]
-pub struct MeasuredFlow {
-    pub flow_gpm: GallonsPerMinute,
-}
-
-/// The pump at a draft site, its rating and its lift.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+/// The pump at a draft site, its suction and its lift.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct DraftPoint {
     /// Rating of the pump; the conditions' fill pump where not given.
-    #[serde(default)]
     pub pump_gpm: Option<GallonsPerMinute>,
-    /// Water at its lowest expected level to the pump's intake.
-    #[serde(default)]
+    /// Water at its normal level to the pump's intake.
     pub lift_ft: Option<Feet>,
+    /// Water at its lowest expected level to the pump's intake.
+    pub drought_lift_ft: Option<Feet>,
+    /// Suction hose: diameter and number of lines; taken to carry what the pump draws if not given.
+    pub suction: Option<(Inches, u32)>,
 }
 
 /// A stream measured with a float.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stream {
     pub width_ft: Feet,
     /// Mean depth.
     pub depth_ft: Feet,
     pub float_ft: Feet,
     pub float_s: Seconds,
-    #[serde(default)]
-    pub pump_gpm: Option<GallonsPerMinute>,
-    #[serde(default)]
-    pub lift_ft: Option<Feet>,
+    pub draft: DraftPoint,
 }
 
 /// A pond. Only the water above the intake at drought level counts.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Pond {
     pub acres: f64,
     pub usable_depth_ft: Feet,
-    #[serde(default)]
-    pub pump_gpm: Option<GallonsPerMinute>,
-    #[serde(default)]
-    pub lift_ft: Option<Feet>,
+    pub draft: DraftPoint,
 }
 
-/// A cistern or standing tank.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+/// A cistern or standing tank, or a pond of known volume.
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Cistern {
     pub usable_gal: Gallons,
-    #[serde(default)]
-    pub pump_gpm: Option<GallonsPerMinute>,
-    #[serde(default)]
-    pub lift_ft: Option<Feet>,
+    pub draft: DraftPoint,
+}
+
+/// At which water a source is rated.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum WaterLevel {
+    /// The lowest expected, wherever it is known: a plan must hold in a dry summer.
+    #[default]
+    Drought,
+    Normal,
+}
+
+impl WaterLevel {
+    fn as_str(self) -> &'static str {
+        match self {
+            WaterLevel::Drought => "drought",
+            WaterLevel::Normal => "normal",
+        }
+    }
 }
 
 /// What holds for all sites of a plan.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Conditions {
     pub altitude_ft: Feet,
     pub curve: CapacityCurve,
+    pub level: WaterLevel,
     /// Rating of the pump that drafts where a site names none.
     pub fill_pump_gpm: Option<GallonsPerMinute>,
     /// Lift to assume where a site gives none; without it such a site is not rated.
     pub assumed_lift_ft: Option<Feet>,
-}
-
-/// How far a yield can be trusted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Basis {
-    Measured,
-    Computed,
-    Assumed,
-    Unknown,
-}
-
-/// Something to tell about a yield; becomes a finding once the site's place is known.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Note {
-    pub code: Code,
-    pub cause: String,
-    pub action: String,
-}
-
-impl Note {
-    pub(crate) fn new(code: Code, cause: impl Into<String>, action: impl Into<String>) -> Self {
-        Note { code, cause: cause.into(), action: action.into() }
-    }
-    pub fn finding(self, place: Where) -> Finding {
-        Finding::new(self.code, place, self.cause, self.action)
-    }
-}
-
-/// What a site yields. `flow` none means not rated; a flow of zero means known to give nothing.
-/// `volume` none means without practical end.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Rating {
-    pub flow: Option<GallonsPerMinute>,
-    pub volume: Option<Gallons>,
-    pub basis: Basis,
-    pub notes: Vec<Note>,
-}
-
-impl Rating {
-    pub(crate) fn of(flow: GallonsPerMinute, basis: Basis) -> Self {
-        Rating { flow: Some(flow), volume: None, basis, notes: Vec::new() }
-    }
-    pub(crate) fn not_rated(cause: impl Into<String>, action: impl Into<String>) -> Self {
-        let note = Note::new(Code::SiteNotRated, cause, action);
-        Rating { flow: None, volume: None, basis: Basis::Unknown, notes: vec![note] }
-    }
-    pub(crate) fn with(mut self, code: Code, cause: impl Into<String>, action: impl Into<String>) -> Self {
-        self.notes.push(Note::new(code, cause, action));
-        self
-    }
 }
 
 /// Yield of a source. What cannot be worked out is not rated, with a note that says why; an
@@ -153,71 +106,205 @@ impl Rating {
 pub fn rate(source: &Source, conditions: &Conditions) -> Checked<Rating> {
     match source {
         Source::HydrantTest(test) => test.rate(),
-        Source::HydrantFlow(measured) => {
-            positive("measured flow (gpm)", measured.flow_gpm.get())?;
-            Ok(Rating::of(measured.flow_gpm, Basis::Measured).with(
-                Code::SiteUnverified,
-                format!("only a flow was measured; the pressure it left in the main is unknown, so {HYDRANT_RESIDUAL} may not have been kept"),
-                "Test the hydrant for static and residual pressure (NFPA 291)",
-            ))
+        Source::HydrantFlow(flow) => {
+            positive("measured flow (gpm)", flow.get())?;
+            Ok(Rating::of(*flow, Basis::Measured)
+                .tell(Basis::Measured, format!("{flow:.0}"))
+                .tell(Basis::Unknown, "static and residual pressure")
+                .with(
+                    Code::SiteResidualUnknown,
+                    format!("only a flow was measured; the pressure it left in the main is unknown, so {HYDRANT_RESIDUAL} may not have been kept"),
+                    "Test the hydrant for static and residual pressure (NFPA 291)",
+                ))
         }
-        Source::DryHydrant(hydrant) => hydrant.rate(conditions),
-        Source::Draft(point) => drafted(point.pump_gpm, point.lift_ft, conditions),
+        Source::DryHydrant(hydrant, draft) => piped(hydrant, draft, conditions),
+        Source::Draft(draft) => drafted(draft, conditions),
         Source::Stream(stream) => {
             let carried = stream.flow()?;
-            let mut rating = drafted(stream.pump_gpm, stream.lift_ft, conditions)?;
+            let mut rating = drafted(&stream.draft, conditions)?;
+            let limits = rating.flow.is_some_and(|pumped| pumped > carried);
             rating.flow = rating.flow.map(|pumped| pumped.min(carried));
+            let rating = rating.tell(Basis::Measured, format!("the stream carries {carried:.0} by a float"));
+            if !limits {
+                return Ok(rating);
+            }
             Ok(rating.with(
-                Code::SiteVolumeLimited,
+                Code::SiteStreamLimits,
                 format!("the stream carries {carried:.0} on the day of the float; a pump cannot draw more for long"),
                 "Measure again in the dry season",
             ))
         }
-        Source::Pond(pond) => stored(pond.volume()?, pond.pump_gpm, pond.lift_ft, conditions),
+        Source::Pond(pond) => {
+            let Pond { acres, usable_depth_ft: depth, .. } = pond;
+            let rating = stored(pond.volume()?, &pond.draft, conditions)?;
+            Ok(rating.tell(Basis::Measured, format!("{acres} acres by {depth:.1} above the intake")))
+        }
         Source::Cistern(cistern) => {
             positive("usable volume (gal)", cistern.usable_gal.get())?;
-            stored(cistern.usable_gal, cistern.pump_gpm, cistern.lift_ft, conditions)
+            let rating = stored(cistern.usable_gal, &cistern.draft, conditions)?;
+            Ok(rating.tell(Basis::Measured, format!("{:.0} of usable water", cistern.usable_gal)))
+        }
+    }
+}
+
+/// The lift a site is rated at, and what is known of it.
+struct Lift {
+    height: Feet,
+    given: bool,
+    told: (Basis, String),
+    /// The other level is not known, and the one that is may be the better.
+    drought_unknown: bool,
+}
+
+impl DraftPoint {
+    /// The lift at the level wanted; at the other where only that is given, as assumed where none is.
+    fn lift(&self, conditions: &Conditions) -> Option<Lift> {
+        let known = |height: Feet, level: WaterLevel, drought_unknown: bool| Lift {
+            height,
+            given: true,
+            told: (Basis::Measured, format!("lift {height:.1} at {} level", level.as_str())),
+            drought_unknown,
+        };
+        match (conditions.level, self.lift_ft, self.drought_lift_ft) {
+            (WaterLevel::Normal, Some(normal), _) => Some(known(normal, WaterLevel::Normal, false)),
+            (_, _, Some(drought)) => Some(known(drought, WaterLevel::Drought, false)),
+            (WaterLevel::Drought, Some(normal), None) => Some(known(normal, WaterLevel::Normal, true)),
+            (_, None, None) => conditions.assumed_lift_ft.map(|height| Lift {
+                height,
+                given: false,
+                told: (Basis::Assumed, format!("lift {height:.1}")),
+                drought_unknown: false,
+            }),
+        }
+    }
+
+    fn pump(&self, conditions: &Conditions) -> Option<(GallonsPerMinute, String)> {
+        let here = self.pump_gpm.map(|pump| (pump, format!("pump of {pump:.0} named for the site")));
+        here.or_else(|| {
+            conditions.fill_pump_gpm.map(|pump| (pump, format!("the fleet's fill pump of {pump:.0}")))
+        })
+    }
+
+    /// What pump and suction draw at a lift.
+    fn draws(
+        &self,
+        rated: GallonsPerMinute,
+        lift: Feet,
+        conditions: &Conditions,
+    ) -> Checked<GallonsPerMinute> {
+        let pumped = capacity_at_draft(rated, lift, conditions.altitude_ft, conditions.curve)?;
+        match self.suction {
+            Some((diameter, lines)) => Ok(pumped.min(suction_capacity(diameter, lines)?)),
+            None => Ok(pumped),
+        }
+    }
+}
+
+const MEASURE_LIFT: &str = "Measure it at the lowest water";
+
+impl Rating {
+    fn told_of_lift(self, lift: &Lift) -> Rating {
+        let rating = self.tell(lift.told.0, lift.told.1.clone());
+        if !lift.given {
+            return rating.with(
+                Code::LiftUnknown,
+                format!("the lift is not given; {:.1} was assumed", lift.height),
+                MEASURE_LIFT,
+            );
+        }
+        if lift.drought_unknown {
+            return rating.tell(Basis::Unknown, "drought level").with(
+                Code::DroughtUnknown,
+                format!(
+                    "{:.1} of lift is for the normal level, and none is given for a drought",
+                    lift.height
+                ),
+                "Measure the lift at the lowest water and give `drought_lift_ft`",
+            );
+        }
+        rating
+    }
+
+    /// What it would give at the normal level, where it is rated at another.
+    fn told_of_normal(self, draft: &DraftPoint, lift: &Lift, normal: GallonsPerMinute) -> Rating {
+        match (draft.lift_ft, draft.drought_lift_ft) {
+            (Some(at), Some(_)) if at != lift.height => {
+                self.tell(Basis::Computed, format!("{normal:.0} at normal level, lift {at:.1}"))
+            }
+            _ => self,
         }
     }
 }
 
 /// A pump drafting at a lift.
-fn drafted(pump: Option<GallonsPerMinute>, lift: Option<Feet>, conditions: &Conditions) -> Checked<Rating> {
-    let Some(rated) = pump.or(conditions.fill_pump_gpm) else {
-        return Ok(Rating::not_rated("no pump is named to draft here", "Give the rating of the fill pump"));
+fn drafted(draft: &DraftPoint, conditions: &Conditions) -> Checked<Rating> {
+    let Some((rated, pump)) = draft.pump(conditions) else {
+        return Ok(Rating::not_rated("no pump is named to draft here", "Give the rating of the fill pump")
+            .tell(Basis::Unknown, "the pump"));
     };
-    let Some(height) = lift.or(conditions.assumed_lift_ft) else {
+    let Some(lift) = draft.lift(conditions) else {
         let rating =
             Rating::not_rated("the flow at draft depends on the lift", "Give the lift at the lowest water");
-        return Ok(rating.with(Code::LiftUnknown, "the lift is not given", "Measure it at the lowest water"));
-    };
-    let flow = capacity_at_draft(rated, height, conditions.altitude_ft, conditions.curve)?;
-    let mut rating = Rating::of(flow, if lift.is_some() { Basis::Computed } else { Basis::Assumed });
-    if lift.is_none() {
-        rating = rating.with(
+        return Ok(rating.tell(Basis::Unknown, "lift").with(
             Code::LiftUnknown,
-            format!("the lift is not given; {height:.1} was assumed"),
-            "Measure it at the lowest water",
-        );
+            "the lift is not given",
+            MEASURE_LIFT,
+        ));
+    };
+    let flow = draft.draws(rated, lift.height, conditions)?;
+    let normal = draft.lift_ft.map(|at| draft.draws(rated, at, conditions)).transpose()?;
+    let basis = if lift.given { Basis::Computed } else { Basis::Assumed };
+    let mut rating = Rating::of(flow, basis).tell(Basis::Computed, format!("{flow:.0} by {pump}"));
+    rating = rating.told_of_normal(draft, &lift, normal.unwrap_or(flow)).told_of_lift(&lift);
+    if draft.suction.is_none() {
+        rating = rating.tell(Basis::Assumed, "suction hose that carries what the pump draws");
     }
     if flow == GallonsPerMinute::ZERO {
         let most = attainable_lift(conditions.altitude_ft)?;
         rating = rating.with(
             Code::SiteNotRated,
-            format!("a lift of {height:.1} is beyond the {most:.1} a pump attains here"),
+            format!("a lift of {:.1} is beyond the {most:.1} a pump attains here", lift.height),
             "Set the pump lower or use another site",
         );
     }
     Ok(rating)
 }
 
-fn stored(
-    volume: Gallons,
-    pump: Option<GallonsPerMinute>,
-    lift: Option<Feet>,
-    conditions: &Conditions,
-) -> Checked<Rating> {
-    let mut rating = drafted(pump, lift, conditions)?;
+/// A dry hydrant: its pipe at the lift of the level wanted, its pump and suction.
+fn piped(hydrant: &DryHydrant, draft: &DraftPoint, conditions: &Conditions) -> Checked<Rating> {
+    let at = |lift: Feet| -> Checked<Rating> {
+        let mut rating =
+            DryHydrant { lift_ft: lift, pump_gpm: draft.pump_gpm, ..*hydrant }.rate(conditions)?;
+        if let (Some((diameter, lines)), Basis::Computed) = (draft.suction, rating.basis) {
+            let suction = suction_capacity(diameter, lines)?;
+            rating.flow = rating.flow.map(|flow| flow.min(suction));
+        }
+        Ok(rating)
+    };
+    let Some(lift) = draft.lift(conditions) else {
+        return match hydrant.measured_gpm {
+            Some(_) => Ok(at(Feet::ZERO)?.tell(Basis::Unknown, "lift")),
+            None => Ok(Rating::not_rated(
+                "the flow of a dry hydrant depends on the lift",
+                "Give the lift at the lowest water",
+            )
+            .tell(Basis::Unknown, "lift")
+            .with(Code::LiftUnknown, "the lift is not given", MEASURE_LIFT)),
+        };
+    };
+    let mut rating = at(lift.height)?;
+    if !lift.given && rating.basis == Basis::Computed {
+        rating.basis = Basis::Assumed;
+    }
+    if let (None, Some(normal)) = (hydrant.measured_gpm, draft.lift_ft) {
+        let normal = at(normal)?.flow.unwrap_or_default();
+        rating = rating.told_of_normal(draft, &lift, normal);
+    }
+    Ok(rating.told_of_lift(&lift))
+}
+
+fn stored(volume: Gallons, draft: &DraftPoint, conditions: &Conditions) -> Checked<Rating> {
+    let mut rating = drafted(draft, conditions)?;
     rating.volume = Some(volume);
     Ok(rating)
 }
@@ -266,101 +353,4 @@ pub fn time_to_exhaustion(
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn read(text: &str) -> Source {
-        toml::from_str(text).unwrap()
-    }
-
-    #[test]
-    fn every_kind_is_read_and_rated() {
-        let conditions =
-            Conditions { fill_pump_gpm: Some(GallonsPerMinute(1000.0)), ..Conditions::default() };
-        // Dry hydrant: 22 = 8 + (4.8 + 0.5027·0.7)·(Q/500)², Q 824.2.
-        for (text, flow, volume, basis) in [
-            (
-                "kind = 'hydrant-test'\nstatic-psi = 65\nresidual-psi = 50\nflow-gpm = 800",
-                Some(1448.0),
-                None,
-                Basis::Measured,
-            ),
-            ("kind = 'hydrant-flow'\nflow-gpm = 600", Some(600.0), None, Basis::Measured),
-            (
-                "kind = 'dry-hydrant'\nlift-ft = 8\npipe-in = 8\npipe-ft = 50\nelbows-90 = 1",
-                Some(824.2),
-                None,
-                Basis::Computed,
-            ),
-            (
-                "kind = 'dry-hydrant'\nlift-ft = 8\npipe-in = 8\npipe-ft = 50\nmeasured-gpm = 700",
-                Some(700.0),
-                None,
-                Basis::Measured,
-            ),
-            ("kind = 'draft'\nlift-ft = 15", Some(700.0), None, Basis::Computed),
-            ("kind = 'draft'\nlift-ft = 30", Some(0.0), None, Basis::Computed),
-            ("kind = 'draft'", None, None, Basis::Unknown),
-            (
-                "kind = 'stream'\nwidth-ft = 4\ndepth-ft = 0.5\nfloat-ft = 100\nfloat-s = 126\nlift-ft = 5",
-                Some(569.9),
-                None,
-                Basis::Computed,
-            ),
-            (
-                "kind = 'pond'\nacres = 1\nusable-depth-ft = 4\nlift-ft = 5\npump-gpm = 750",
-                Some(750.0),
-                Some(1_303_406.0),
-                Basis::Computed,
-            ),
-            ("kind = 'cistern'\nusable-gal = 30000", None, Some(30_000.0), Basis::Unknown),
-        ] {
-            let rating = rate(&read(text), &conditions).unwrap();
-            let near = |got: Option<f64>, want: Option<f64>| match (got, want) {
-                (Some(got), Some(want)) => (got - want).abs() < 0.5,
-                (got, want) => got == want,
-            };
-            assert!(near(rating.flow.map(GallonsPerMinute::get), flow), "{text}: {:?}", rating.flow);
-            assert!(near(rating.volume.map(Gallons::get), volume), "{text}: {:?}", rating.volume);
-            assert_eq!(rating.basis, basis, "{text}");
-            assert!(rating.flow.is_some_and(|q| q.get() > 0.0) || !rating.notes.is_empty(), "{text}");
-        }
-    }
-
-    #[test]
-    fn an_unknown_word_is_refused() {
-        for text in [
-            "kind = 'well'",
-            "kind = 'draft'\nlift = 5",
-            "kind = 'dry-hydrant'\nlift-ft = 8\npipe-in = 8\npipe-ft = 50\nelbows = 1",
-            "kind = 'pond'\nacres = 1",
-        ] {
-            assert!(toml::from_str::<Source>(text).is_err(), "{text}");
-        }
-    }
-
-    #[test]
-    fn an_assumed_lift_is_called_assumed() {
-        let conditions = Conditions {
-            fill_pump_gpm: Some(GallonsPerMinute(1000.0)),
-            assumed_lift_ft: Some(Feet(15.0)),
-            ..Conditions::default()
-        };
-        let rating = rate(&Source::Draft(DraftPoint::default()), &conditions).unwrap();
-        assert_eq!((rating.flow, rating.basis), (Some(GallonsPerMinute(700.0)), Basis::Assumed));
-        assert_eq!(rating.notes[0].code, Code::LiftUnknown);
-        let finding = rating.notes[0].clone().finding(Where::file("sites.csv").row(2));
-        assert!(finding.to_string().contains("15.0 ft was assumed"), "{finding}");
-    }
-
-    #[test]
-    fn an_inflow_that_keeps_up_never_empties() {
-        let time = |draw, inflow| {
-            time_to_exhaustion(Gallons(30_000.0), GallonsPerMinute(draw), GallonsPerMinute(inflow)).unwrap()
-        };
-        // 30,000 gal at 250 gpm: the two hours of the alternative supply rule.
-        assert_eq!(time(250.0, 0.0), Some(Seconds(7200.0)));
-        assert_eq!(time(250.0, 250.0), None);
-        assert_eq!(time(0.0, 0.0), None);
-    }
-}
+mod tests;

@@ -1,8 +1,9 @@
-//! Water between portable tanks: siphons and their motive flow, what a rig sustains, how large a
-//! tank must be, how long a tanker takes to unload.
+//! Water between portable tanks: siphons and their motive flow, how large a tank must be, how long a
+//! tanker takes to unload. [`super::rig`] puts them together with pumpers and hose.
 
+use super::hose::{HoseSize, friction_loss};
 use super::{BadInput, Checked, count, not_negative, positive, share, within};
-use crate::units::{CubicFeet, Feet, Gallons, GallonsPerMinute, Inches, Seconds};
+use crate::units::{CubicFeet, Feet, Gallons, GallonsPerMinute, Inches, Psi, Seconds};
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
@@ -14,13 +15,19 @@ pub struct TransferSettings {
     pub siphon_moved_gpm: GallonsPerMinute,
     /// Taken from a pump by one siphon: 150 to 200 gpm (common practice, no source).
     pub siphon_motive_gpm: GallonsPerMinute,
+    /// Pressure that must arrive at a siphon's jet (common practice, no source).
+    pub siphon_psi: Psi,
+    /// Hose from a pumper to each siphon (common practice, no source).
+    pub motive_hose: HoseSize,
+    pub motive_ft: Feet,
     /// Share of the supply that is dumped into tanks other than the drafted one. All of it by
     /// default: dumping onto the strainers draws air (common practice, no source).
     pub share_moved: f64,
     /// Flow above which one portable tank is not enough: about 300 gpm (trade press).
     pub single_tank_gpm: GallonsPerMinute,
-    /// Flow above which a pump should draw through two suction tubes; practice says only "higher
-    /// flows", and 1,000 gpm is what a single 5-in tube carries (common practice, no source).
+    /// Flow above which a pump draws through two suction tubes or more, unless one is wider than
+    /// 6 in; practice says only "higher flows", and 1,000 gpm is what a single 5-in tube carries
+    /// (common practice, no source).
     pub single_suction_gpm: GallonsPerMinute,
     pub tank_rule: TankRule,
     /// Share of its nominal volume a tank holds on a lot of unknown pitch: little more than half
@@ -33,6 +40,9 @@ impl Default for TransferSettings {
         TransferSettings {
             siphon_moved_gpm: GallonsPerMinute(500.0),
             siphon_motive_gpm: GallonsPerMinute(200.0),
+            siphon_psi: Psi(100.0),
+            motive_hose: HoseSize::TwoAndHalf,
+            motive_ft: Feet(50.0),
             share_moved: 1.0,
             single_tank_gpm: GallonsPerMinute(300.0),
             single_suction_gpm: GallonsPerMinute(1_000.0),
@@ -43,10 +53,12 @@ impl Default for TransferSettings {
 }
 
 impl TransferSettings {
-    fn check(&self) -> Checked<()> {
+    pub(super) fn check(&self) -> Checked<()> {
         let remedy = "give a flow from 1 to 10,000 gpm";
         within("flow moved by a siphon (gpm)", self.siphon_moved_gpm.get(), 1.0..=10_000.0, remedy)?;
         not_negative("motive flow of a siphon (gpm)", self.siphon_motive_gpm.get())?;
+        not_negative("pressure at a siphon (psi)", self.siphon_psi.get())?;
+        not_negative("hose to a siphon (ft)", self.motive_ft.get())?;
         within("share moved between tanks", self.share_moved, 0.01..=1.0, "give a share from 0.01 to 1")?;
         not_negative("flow of a single tank (gpm)", self.single_tank_gpm.get())?;
         not_negative("flow of a single suction (gpm)", self.single_suction_gpm.get())?;
@@ -56,8 +68,14 @@ impl TransferSettings {
 
     /// Supply that `running` siphons make possible: they need move only the share dumped away
     /// from the drafted tank.
-    fn supply_of(&self, running: u32) -> GallonsPerMinute {
+    pub(super) fn supply_of(&self, running: u32) -> GallonsPerMinute {
         self.siphon_moved_gpm * f64::from(running) / self.share_moved
+    }
+
+    /// Discharge pressure at which a pumper feeds a siphon: what must arrive and the friction.
+    /// Errors: unusable settings.
+    pub fn motive_pressure(&self) -> Checked<Psi> {
+        Ok(self.siphon_psi + friction_loss(self.motive_hose, self.siphon_motive_gpm, self.motive_ft)?)
     }
 }
 
@@ -120,101 +138,6 @@ pub fn left_for_fire(
 ) -> Checked<GallonsPerMinute> {
     not_negative("pump capacity at draft (gpm)", capacity.get())?;
     Ok((capacity - motive_flow(siphons, settings)?).max(GallonsPerMinute::ZERO))
-}
-
-/// A dump rig: the pumper that drafts, its suctions, the tanks and the siphons between them.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Rig {
-    /// Capacity of the pumper at the actual lift and pressure ([`super::draft`]).
-    pub pump: GallonsPerMinute,
-    /// Capacity of its suction lines ([`super::draft::suction_capacity`]).
-    pub suction: GallonsPerMinute,
-    pub tanks: u32,
-    pub siphons: u32,
-    /// Capacity at draft of a second pumper that feeds siphons; zero for none.
-    pub transfer_pump: GallonsPerMinute,
-}
-
-/// What holds a rig back.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum RigLimit {
-    /// The pumper, which carries the siphons' motive flow besides the fire.
-    Pump,
-    /// The suction lines, through which the motive flow passes too.
-    Suction,
-    /// The water the siphons move.
-    Siphons,
-    /// One tank alone, without siphons.
-    SingleTank,
-}
-
-/// The greatest flow of a rig.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct RigFlow {
-    pub flow: GallonsPerMinute,
-    pub limit: RigLimit,
-    /// Siphons running at that flow; more may be fitted than it pays to feed.
-    pub siphons_running: u32,
-    /// Motive flow taken from the drafting pumper.
-    pub motive: GallonsPerMinute,
-}
-
-/// Greatest flow of a rig and what limits it. As many siphons run as pay: each moves water but
-/// takes motive flow from the pump, a second pumper's first. One tank, or no siphon, gives what a
-/// single tank supports.
-/// Errors: no tank, a negative capacity, unusable settings.
-pub fn rig_flow(rig: &Rig, settings: &TransferSettings) -> Checked<RigFlow> {
-    settings.check()?;
-    not_negative("pump capacity at draft (gpm)", rig.pump.get())?;
-    not_negative("suction capacity (gpm)", rig.suction.get())?;
-    let second = not_negative("transfer pump capacity (gpm)", rig.transfer_pump.get())?;
-    let tanks = count("portable tanks", rig.tanks, 1)?;
-    let fitted = if tanks == 1 { 0 } else { count("siphons", rig.siphons, 0)? };
-
-    let motive_each = settings.siphon_motive_gpm.get();
-    let draw = rig.pump.min(rig.suction);
-    let drawn_by = if rig.pump <= rig.suction { RigLimit::Pump } else { RigLimit::Suction };
-    let running = |siphons: u32| {
-        // A siphon is fed by one pump: only whole siphons pass to the second pumper.
-        let elsewhere = if motive_each > 0.0 { (second / motive_each).floor() } else { 0.0 };
-        let own = (f64::from(siphons) - elsewhere).max(0.0);
-        let motive = settings.siphon_motive_gpm * own;
-        let left = (draw - motive).max(GallonsPerMinute::ZERO);
-        let (moved, short) = match siphons {
-            0 => (settings.single_tank_gpm, RigLimit::SingleTank),
-            n => (settings.supply_of(n), RigLimit::Siphons),
-        };
-        let (flow, limit) = if left <= moved { (left, drawn_by) } else { (moved, short) };
-        RigFlow { flow, limit, siphons_running: siphons, motive }
-    };
-    Ok((1..=fitted)
-        .map(running)
-        .fold(running(0), |best, next| if next.flow > best.flow { next } else { best }))
-}
-
-/// What a flow asks of a rig.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct RigNeeded {
-    pub tanks: u32,
-    pub siphons: u32,
-    pub motive: GallonsPerMinute,
-    /// Capacity at draft for fire and motive flow together, of one pumper or of two.
-    pub pump: GallonsPerMinute,
-    pub suction_lines: u32,
-}
-
-/// The smallest rig for a flow: one tank up to about 300 gpm, two above, with siphons enough to
-/// move it, and two suction tubes at higher draws (common practice, no source).
-/// Errors: a flow outside 0..=10,000 gpm, unusable settings.
-pub fn rig_for(flow: GallonsPerMinute, settings: &TransferSettings) -> Checked<RigNeeded> {
-    within("flow (gpm)", flow.get(), 0.0..=10_000.0, "give the flow wanted in gpm")?;
-    let tanks = if flow <= settings.single_tank_gpm { 1 } else { 2 };
-    let siphons = siphons_needed(flow, tanks, settings)?;
-    let motive = motive_flow(siphons, settings)?;
-    let pump = flow + motive;
-    let suction_lines = if pump > settings.single_suction_gpm { 2 } else { 1 };
-    Ok(RigNeeded { tanks, siphons, motive, pump, suction_lines })
 }
 
 /// The lot a portable tank stands on.

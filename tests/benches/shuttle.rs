@@ -67,6 +67,37 @@ fn flow_search_by_lanes(bencher: Bencher, lanes: usize) {
     bencher.bench(|| on_one_core(|| sustained_flow(&shuttle, &three_hours()).unwrap()));
 }
 
+/// One draw asked of 400 replications of three hours: replications per second on one core.
+#[divan::bench(args = [0, 6], sample_count = 30)]
+fn replications(bencher: Bencher, lanes: usize) {
+    let shuttle = twelve(lanes);
+    let terms = three_hours();
+    let flow = sustained_flow(&shuttle, &terms).unwrap();
+    let bencher = bencher.counter(divan::counter::ItemsCount::new(terms.replications));
+    bencher.bench(|| on_one_core(|| holds_share(&shuttle, &terms, flow).unwrap()));
+}
+
+/// A plan's full simulation of one option: sustained flow, from when on it is held, waiting, timeline. 12 tankers,
+/// 3 h, 400 replications; the target is 50 ms on one core.
+#[divan::bench(args = [0, 6], sample_count = 30)]
+fn full_simulation(bencher: Bencher, lanes: usize) {
+    let shuttle = twelve(lanes);
+    bencher.bench(|| on_one_core(|| sustained(&shuttle, &three_hours()).unwrap()));
+}
+
+/// Milestones, each tanker withdrawn, the series: what an option costs besides.
+#[divan::bench(sample_count = 10)]
+fn in_time(bencher: Bencher) {
+    let shuttle = twelve(0);
+    let held = sustained(&shuttle, &three_hours()).unwrap();
+    bencher.bench(|| {
+        on_one_core(|| {
+            let losses = withdrawn(&shuttle, &three_hours()).unwrap();
+            (milestones(&shuttle, &three_hours(), &held).unwrap(), losses)
+        })
+    });
+}
+
 /// What holds it back: every relief that could help simulated.
 #[divan::bench(args = [0, 6], sample_count = 10)]
 fn limiter_by_lanes(bencher: Bencher, lanes: usize) {

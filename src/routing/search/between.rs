@@ -42,6 +42,11 @@ impl Tree {
         let seat = self.seats.as_ref().map(|seats| seats.seat_of(state) as usize);
         seat.and_then(|seat| self.ms.get(seat)).map_or(self.beyond, |ms| (*ms).min(self.beyond))
     }
+
+    /// The true time, where the search settled it.
+    pub fn exact(&self, state: Arc) -> Option<u32> {
+        Some(self.at_least(state)).filter(|ms| *ms < self.beyond)
+    }
 }
 
 const UNREACHED: u32 = u32::MAX;
@@ -71,6 +76,8 @@ pub struct Guided {
 struct Label {
     round: u32,
     ms: u32,
+    /// With what is left at least.
+    key: u32,
 }
 
 impl Search {
@@ -130,7 +137,7 @@ impl Guided {
                 self.lead(edge.to, ms.saturating_add(extra(arc)), root, bound, &rest);
             }
         }
-        while let Some((key, state)) = self.take(&rest) {
+        while let Some((key, state)) = self.take() {
             if key >= best.map_or(bound.saturating_add(1), |b| b.cost) {
                 break;
             }
@@ -193,7 +200,7 @@ impl Guided {
                 }
             }
         }
-        while let Some((key, state)) = self.take(&rest) {
+        while let Some((key, state)) = self.take() {
             if key >= best.map_or(bound.saturating_add(1), |b| b.cost) {
                 break;
             }
@@ -219,16 +226,16 @@ impl Guided {
         let key = ms.saturating_add(rest(state));
         let label = &mut self.labels[state.index()];
         if key <= bound && key != UNREACHED && (label.round != self.round || ms < label.ms) {
-            *label = Label { round: self.round, ms };
+            *label = Label { round: self.round, ms, key };
             self.came_from[state.index()] = before;
             self.queue.push(Reverse((key, state.0)));
         }
     }
 
-    fn take(&mut self, rest: &impl Fn(Arc) -> u32) -> Option<(u32, Arc)> {
+    fn take(&mut self) -> Option<(u32, Arc)> {
         while let Some(Reverse((key, state))) = self.queue.pop() {
             let state = Arc(state);
-            if key == self.labels[state.index()].ms.saturating_add(rest(state)) {
+            if key == self.labels[state.index()].key {
                 return Some((key, state));
             }
         }

@@ -3,22 +3,15 @@ use super::*;
 const SET: TransferSettings = TransferSettings {
     siphon_moved_gpm: GallonsPerMinute(500.0),
     siphon_motive_gpm: GallonsPerMinute(200.0),
+    siphon_psi: Psi(100.0),
+    motive_hose: HoseSize::TwoAndHalf,
+    motive_ft: Feet(50.0),
     share_moved: 1.0,
     single_tank_gpm: GallonsPerMinute(300.0),
     single_suction_gpm: GallonsPerMinute(1_000.0),
     tank_rule: TankRule::LoadAnd500,
     pitched_share: 0.5,
 };
-
-fn rig(pump: f64, suction: f64, tanks: u32, siphons: u32, transfer_pump: f64) -> Rig {
-    Rig {
-        pump: GallonsPerMinute(pump),
-        suction: GallonsPerMinute(suction),
-        tanks,
-        siphons,
-        transfer_pump: GallonsPerMinute(transfer_pump),
-    }
-}
 
 #[test]
 fn siphons_follow_flow_and_tanks() {
@@ -43,45 +36,10 @@ fn siphons_follow_flow_and_tanks() {
     assert_eq!(siphons_needed(GallonsPerMinute(1_000.0), 2, &half), Ok(1));
 }
 
+/// 100 psi at the jet and 2·(200/100)²·50/100 = 4 psi in the hose (IFSTA's formula).
 #[test]
-fn a_rig_names_what_limits_it() {
-    // Each row: rig; flow, limit, siphons running, motive from the drafting pumper.
-    for (rig, flow, limit, running, motive) in [
-        (rig(1_000.0, 1_250.0, 1, 0, 0.0), 300.0, RigLimit::SingleTank, 0, 0.0),
-        (rig(250.0, 1_250.0, 1, 0, 0.0), 250.0, RigLimit::Pump, 0, 0.0),
-        (rig(1_000.0, 1_250.0, 2, 1, 0.0), 500.0, RigLimit::Siphons, 1, 200.0),
-        // Two siphons move 1,000; the pump has 1,000 − 400 left.
-        (rig(1_000.0, 1_250.0, 2, 2, 0.0), 600.0, RigLimit::Pump, 2, 400.0),
-        // A third would only take pump.
-        (rig(1_000.0, 1_250.0, 3, 3, 0.0), 600.0, RigLimit::Pump, 2, 400.0),
-        (rig(1_500.0, 1_000.0, 2, 2, 0.0), 600.0, RigLimit::Suction, 2, 400.0),
-        // A second pumper takes the transfer.
-        (rig(1_000.0, 1_250.0, 2, 2, 500.0), 1_000.0, RigLimit::Pump, 2, 0.0),
-        // No siphon: the second tank cannot be used.
-        (rig(1_000.0, 1_250.0, 2, 0, 0.0), 300.0, RigLimit::SingleTank, 0, 0.0),
-        (rig(0.0, 1_250.0, 2, 2, 0.0), 0.0, RigLimit::Pump, 0, 0.0),
-    ] {
-        let want = RigFlow {
-            flow: GallonsPerMinute(flow),
-            limit,
-            siphons_running: running,
-            motive: GallonsPerMinute(motive),
-        };
-        assert_eq!(rig_flow(&rig, &SET), Ok(want), "{rig:?}");
-    }
-}
-
-#[test]
-fn the_rig_for_a_flow_carries_it() {
-    for gpm in (0..3_000).step_by(25) {
-        let flow = GallonsPerMinute(f64::from(gpm));
-        let needed = rig_for(flow, &SET).unwrap();
-        let built = rig(needed.pump.get(), needed.pump.get(), needed.tanks, needed.siphons, 0.0);
-        assert!(rig_flow(&built, &SET).unwrap().flow >= flow, "{gpm}: {needed:?}");
-    }
-    let thousand = rig_for(GallonsPerMinute(1_000.0), &SET).unwrap();
-    assert_eq!((thousand.tanks, thousand.siphons, thousand.suction_lines), (2, 2, 2));
-    assert_eq!(thousand.pump, GallonsPerMinute(1_400.0));
+fn motive_pressure_is_that_of_jet_and_hose() {
+    assert_eq!(SET.motive_pressure(), Ok(Psi(104.0)));
 }
 
 #[test]
@@ -143,7 +101,8 @@ fn settings_are_read_and_refused() {
         TransferSettings { siphon_moved_gpm: GallonsPerMinute(0.0), ..SET },
         TransferSettings { siphon_motive_gpm: GallonsPerMinute(f64::NAN), ..SET },
         TransferSettings { share_moved: 0.0, ..SET },
+        TransferSettings { siphon_psi: Psi(-1.0), ..SET },
     ] {
-        assert!(rig_flow(&rig(1_000.0, 1_000.0, 2, 1, 0.0), &bad).is_err());
+        assert!(siphons_needed(GallonsPerMinute(500.0), 2, &bad).is_err());
     }
 }

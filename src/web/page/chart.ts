@@ -51,12 +51,14 @@ export class Chart {
       { stroke: c.offeredEdge, width: 1, fill: c.offered, points: { show: false }, ...(stepped ? { paths: stepped } : {}) },
       { stroke: c.drawn, width: 2.5, points: { show: false }, ...(stepped ? { paths: stepped } : {}) },
     ], {});
-    const level = [0, ...all.level_gal].map(volumeNumber);
+    const levels = (column: number[]): number[] => [0, ...column].map(volumeNumber);
     const room = minutes.map(() => volumeNumber(all.tank_room_gal));
-    this.add(`In the tanks, ${volumeUnit()}`, tall ? 135 : 110, [minutes, level, room], [
-      { stroke: c.levelEdge, width: 2, fill: c.level, points: { show: false } },
+    this.add(`In the tanks, ${volumeUnit()}`, tall ? 135 : 110, [minutes, levels(all.level_high_gal), levels(all.level_low_gal), levels(all.level_gal), room], [
+      { stroke: c.levelEdge, width: 0.6, points: { show: false } },
+      { stroke: c.levelEdge, width: 0.6, points: { show: false } },
+      { stroke: c.levelEdge, width: 2.2, points: { show: false } },
       { stroke: c.ink, width: 1.2, dash: [6, 5], points: { show: false } },
-    ], {});
+    ], { bands: [{ series: [1, 2], fill: c.level }] });
     const tankers = [...new Set(all.arrivals.map((a) => a.tanker))].sort((a, b) => a.localeCompare(b, "en", { numeric: true }));
     if (tankers.length > 0) this.arrivals(all, minutes, tankers);
   }
@@ -121,8 +123,8 @@ export class Chart {
     const i = index === null ? -1 : index - 1;
     const at = all.t_s[i];
     this.readout.textContent = at === undefined
-      ? "One run with every time its mean, at the sustained flow. Filled: what tankers offer to the tanks; thick line: what the attack draws; broken line: room in the tanks."
-      : `Minute ${Math.round(at / 60)}: offered ${flow(all.offered_gpm[i] ?? 0)}, drawn ${flow(all.drawn_gpm[i] ?? 0)}, ${volume(all.level_gal[i] ?? 0)} in the tanks`;
+      ? "Means over all runs at the sustained flow. Filled: what tankers offer to the tanks; thick line: what the attack draws; band: eight of ten runs lie in it; broken line: room in the tanks. Arrivals: every time its mean."
+      : `Minute ${Math.round(at / 60)}: offered ${flow(all.offered_gpm[i] ?? 0)}, drawn ${flow(all.drawn_gpm[i] ?? 0)}, ${volume(all.level_gal[i] ?? 0)} in the tanks (${volume(all.level_low_gal[i] ?? 0)} to ${volume(all.level_high_gal[i] ?? 0)})`;
   }
 
   /** The same as a table, every five minutes. */
@@ -131,11 +133,11 @@ export class Chart {
     const all = this.series;
     if (!all) return this.words.replaceChildren();
     const rows = all.t_s.map((t, i) => [t, i] as const).filter(([t]) => t % 300 === 0).map(([t, i]) => [
-      `${t / 60} min`, flow(mean(all.offered_gpm, i)), flow(mean(all.drawn_gpm, i)), volume(all.level_gal[i] ?? 0),
+      `${t / 60} min`, flow(mean(all.offered_gpm, i)), flow(mean(all.drawn_gpm, i)), `${volume(all.level_gal[i] ?? 0)} (${volume(all.level_low_gal[i] ?? 0)} to ${volume(all.level_high_gal[i] ?? 0)})`,
       all.arrivals.filter((a) => a.t_s > t - 300 && a.t_s <= t).map((a) => `${a.tanker} at ${duration(a.t_s)}`).join(", "),
     ]);
     this.words.replaceChildren(h("details", {}, h("summary", {}, "The chart as a table"),
-      table("Five minutes a row, from dispatch", ["to", "offered, mean", "drawn, mean", "in the tanks", "tankers arrive"], rows)));
+      table("Five minutes a row, from dispatch", ["to", "offered, mean", "drawn, mean", "in the tanks (eight of ten runs)", "tankers arrive"], rows)));
   }
 }
 

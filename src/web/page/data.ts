@@ -65,18 +65,21 @@ export interface Answer {
   };
 }
 
-/** Columns of one row a minute; `t_s` counts from dispatch. `level_low_gal` and `level_high_gal` if known. */
+/** Columns of one row a minute, means over all runs; `t_s` counts from dispatch. Low and high are the tenth and ninetieth
+ * percentile. Arrivals are those of the run with every time its mean. */
 export interface Series {
   option: number; t_s: number[]; offered_gpm: number[]; drawn_gpm: number[]; level_gal: number[];
-  level_low_gal?: number[]; level_high_gal?: number[]; tank_room_gal: number;
+  level_low_gal: number[]; level_high_gal: number[]; tank_room_gal: number;
   arrivals: { t_s: number; tanker: string; load_gal: number }[];
 }
+
+/** The dump rig as `tankerloop rig` tells it. */
+export interface RigText { head: string; drawing: string; rest: string }
 
 export interface About {
   units: "us" | "metric";
   incident: { lon: number; lat: number };
-  tanks_gal: number[];
-  siphons: number;
+  rigs: ({ option: number } & Record<"us" | "metric", RigText>)[];
   series: Series[];
 }
 

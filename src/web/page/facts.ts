@@ -1,12 +1,11 @@
 // Everything about the chosen option in words and tables: for those who read, and those who listen.
 
-import { answer, layer, ofOption } from "./data";
+import { about, answer, layer, ofOption } from "./data";
 import type { DumpSite, Finding, Leg, Position, RoadNote } from "./data";
 import { definitions, h, table } from "./dom";
 import { crews, verdict } from "./options";
-import { rig } from "./rig";
 import { sign } from "./signs";
-import { distance, duration, flow, length, volume } from "./units";
+import { distance, duration, flow, getSystem, length, volume } from "./units";
 
 const yes = (value: boolean): string => (value ? "yes" : "no");
 
@@ -67,6 +66,18 @@ function notes(option: number, goTo: (at: Position) => void): HTMLElement | null
         h("p", {}, p.cause), h("p", {}, "Do: ", p.action),
         h("button", { type: "button", click: () => goTo(f.geometry.coordinates as Position) }, `Show note ${i + 1} on the map`)));
   }));
+}
+
+/** Drawn in letters, as on the terminal: it prints anywhere. What it shows is told below it. */
+function rig(option: number): HTMLElement | null {
+  const text = about.rigs.find((r) => r.option === option)?.[getSystem()];
+  if (!text) return null;
+  return h("div", { class: "rig" },
+    h("p", {}, text.head.split("\n")[0] ?? ""),
+    h("div", { class: "wide", tabindex: 0, role: "region", "aria-label": "Drawing of the dump rig" },
+      h("pre", { role: "img", "aria-label": "The site from above: hose side, pumper, tanks with siphons, clear lane. How it is built is told below." }, text.drawing)),
+    h("details", {}, h("summary", {}, "How it is built and set"),
+      h("div", { class: "wide", tabindex: 0, role: "region", "aria-label": "How the dump rig is built and set" }, h("pre", {}, text.rest))));
 }
 
 function where(f: Finding): string {

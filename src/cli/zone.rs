@@ -1,0 +1,173 @@
+//! `tankerloop zone`: every road of a response zone.
+
+use crate::cli::shown;
+use crate::finding::{Code, Outcome, Refusal, Where};
+use crate::output::zone as output;
+use crate::plan::{Overrides, Problem};
+use crate::units::Metres;
+use crate::zone::gaps;
+use crate::zone::parts::{self, Key, Parts};
+use crate::zone::summary::Summary;
+use crate::zone::{Area, Ask, Zone, block, sample};
+use clap::ValueHint;
+use std::io::IsTerminal;
+use std::path::PathBuf;
+use std::process::ExitCode;
+use std::str::FromStr;
+
+/// Every road of a response zone: what flow the fleet sustains there, and what holds it back.
+///
+/// Takes each stretch of road as the incident, with the tanks set beside it, and works out the closed
+/// form for all of them: the ceiling, a flow the fleet cannot pass, and a flow it holds even if every
+/// tanker always waits for all others. A sample is simulated, and the difference told. What `plan` adds
+/// (dump sites out on better roads, hose, narrow lanes) is not in it: ask `plan` for a place that matters.
+///
+/// Exit code 0: every stretch meets the needed flow by its ceiling; 1: some do not; 2: an error.
+///
+/// Example: tankerloop zone out/scenario.toml --need 500 -o zone.geojson
+#[derive(clap::Args)]
+pub struct Args {
+    /// Scenario file (TOML); its incident is not used.
+    #[arg(value_name = "SCENARIO.toml", value_hint = ValueHint::FilePath)]
+    scenario: PathBuf,
+    /// OpenStreetMap extract (.osm.pbf or saved by prepare) in place of the scenario's.
+    #[arg(long, value_name = "FILE")]
+    roads: Option<PathBuf>,
+    /// Outline of the zone (GeoJSON polygons); all roads of the extract if not given.
+    #[arg(long, value_name = "ZONE.geojson", value_hint = ValueHint::FilePath)]
+    area: Option<PathBuf>,
+    /// Longest stretch, in metres.
+    #[arg(long, value_name = "M", default_value_t = 250.0)]
+    longest: f64,
+    /// Stretches simulated.
+    #[arg(long, value_name = "N", default_value_t = 40)]
+    sample: usize,
+    /// Needed flow in US gallons per minute in place of the scenario's.
+    #[arg(long, value_name = "GPM", allow_hyphen_values = true)]
+    need: Option<f64>,
+    /// Month of the year, 1 to 12, for seasonal sites.
+    #[arg(long)]
+    month: Option<u8>,
+    /// Local time, without a zone, for roads closed or limited at times.
+    #[arg(long, value_name = "2026-01-15T14:00")]
+    when: Option<String>,
+    /// Overlay (GeoJSON) beside the scenario's; may be given more than once.
+    #[arg(long, value_name = "FILE.geojson")]
+    overlay: Vec<PathBuf>,
+    /// Work one block of N only, such as 3/64, and leave it in the folder of --parts.
+    #[arg(long, value_name = "K/N", requires = "parts", conflicts_with_all = ["gather", "output"])]
+    block: Option<BlockOf>,
+    /// Blocks that a single run is cut into; a run that was stopped loses no more than one.
+    #[arg(long, value_name = "N", conflicts_with_all = ["block", "gather"], value_parser = clap::value_parser!(u32).range(1..=99_999))]
+    blocks: Option<u32>,
+    /// Keep what is worked out in this folder: a run that was stopped goes on where it was when it is
+    /// called again with the same options. Without it the folder is the output's name with `.parts`, and
+    /// goes when the output is written.
+    #[arg(long, value_name = "DIR")]
+    parts: Option<PathBuf>,
+    /// Join the blocks of a folder, all of which must be there, worked with the same scenario and options.
+    #[arg(long, value_name = "DIR", conflicts_with = "parts")]
+    gather: Option<PathBuf>,
+    /// Write the GeoJSON here instead of to stdout.
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+    /// Say nothing on stderr but errors.
+    #[arg(short, long)]
+    quiet: bool,
+}
+
+pub fn run(args: Args) -> Outcome<ExitCode> {
+    let overrides = Overrides {
+        roads: args.roads,
+        need: args.need,
+        month: args.month,
+        when: args.when,
+        overlay: args.overlay,
+        ..Overrides::default()
+    };
+    if !(args.longest.is_finite() && (10.0..=5_000.0).contains(&args.longest)) {
+        return Err(Refusal::new(
+            Code::InputInvalid,
+            Where::default().named("--longest"),
+            format!("a stretch of {} m is none", args.longest),
+            "give a length from 10 to 5000 m",
+        ));
+    }
+    let area = args.area.as_deref().map(Area::read).transpose()?;
+    let problem = Problem::read_zone(&args.scenario, &overrides)?;
+    let roads = problem.roads.read(&mut shown::reading(&problem.roads.file))?;
+    let zone = Zone::survey(&problem, &roads, &Ask { longest: Metres(args.longest), area })?;
+    let all = zone.stretches.len();
+    let mut tell = progress(all, args.quiet);
+    let key = Key::of(&zone)?;
+    if let (Some(block), Some(folder)) = (args.block, &args.parts) {
+        let parts = Parts::open(folder, key, block.of)?;
+        if parts.known(&zone, block.number).is_none() {
+            parts.make(&zone, block.number)?;
+        }
+        return Ok(ExitCode::SUCCESS);
+    }
+    let cut = args.blocks.map_or_else(|| usual(all), |n| (n as usize).min(all));
+    let judged = match (&args.gather, &args.parts, &args.output) {
+        (Some(folder), ..) => {
+            Parts::open(folder, key, Parts::count(folder)?)?.all(&zone, false, &mut tell)?
+        }
+        (None, Some(folder), _) => Parts::open(folder, key, cut)?.all(&zone, true, &mut tell)?,
+        (None, None, Some(output)) => {
+            let mut folder = output.clone().into_os_string();
+            folder.push(".parts");
+            let folder = PathBuf::from(folder);
+            let parts = Parts::open(&folder, key, cut)?;
+            let judged = parts.all(&zone, true, &mut tell)?;
+            parts.remove();
+            judged
+        }
+        (None, None, None) => block::work_all(&zone, &mut tell)?,
+    };
+    let sampled = sample::simulate(&zone, args.sample)?;
+    let summary = Summary::of(&zone, &judged, &sampled);
+    let gaps = gaps::find(&zone, &judged);
+    let found =
+        output::Found { zone: &zone, judged: &judged, sampled: &sampled, summary: &summary, gaps: &gaps };
+    shown::write(args.output.as_deref(), output::write(&found).as_bytes())?;
+    if !args.quiet {
+        eprint!("{}", crate::output::zone_table::write(&found));
+        eprintln!("\n{}", crate::output::CAUTIONS[0]);
+    }
+    let met = summary.meets_need_m >= summary.total_m;
+    Ok(ExitCode::from(u8::from(!met)))
+}
+
+/// Parts of a single run.
+fn usual(stretches: usize) -> usize {
+    stretches.div_ceil(parts::USUAL).max(1)
+}
+
+/// Block K of N.
+#[derive(Clone, Copy)]
+struct BlockOf {
+    number: usize,
+    of: usize,
+}
+
+impl FromStr for BlockOf {
+    type Err = String;
+    fn from_str(text: &str) -> Result<BlockOf, String> {
+        let parts = text.split_once('/').and_then(|(k, n)| Some((k.parse().ok()?, n.parse().ok()?)));
+        match parts {
+            Some((number, of)) if (1..=of).contains(&number) && of <= 99_999 => Ok(BlockOf { number, of }),
+            _ => Err("write K/N with K from 1 to N, such as 3/64".into()),
+        }
+    }
+}
+
+/// A line on a terminal that tells how far the work is.
+fn progress(all: usize, quiet: bool) -> impl FnMut(usize) {
+    let terminal = !quiet && std::io::stderr().is_terminal();
+    move |done| {
+        if terminal {
+            let end = if done >= all { "\n" } else { "" };
+            eprint!("\r{done} of {all} stretches{end}");
+        }
+    }
+}

@@ -1,0 +1,101 @@
+//! Gaps: stretches below the needed flow that hang together on the road, as areas.
+
+use super::Zone;
+use super::judge::Judged;
+use crate::place::Place;
+use geo::{Buffer, Coord, LineString, MultiLineString, MultiPolygon};
+use std::collections::HashMap;
+
+/// Ground on both sides of the road that a gap is drawn with, metres.
+const BESIDE_M: f64 = 60.0;
+
+/// Road below the needed flow, in one piece.
+#[derive(Clone, Debug)]
+pub struct Gap {
+    /// Indices into the zone's stretches, ascending.
+    pub stretches: Vec<usize>,
+    pub road_m: f64,
+    /// Least and greatest ceiling.
+    pub least_gpm: f64,
+    pub most_gpm: f64,
+    /// Flow missing, summed over the road: gpm · km.
+    pub missing_gpm_km: f64,
+}
+
+/// All gaps, the one with most missing first.
+pub fn find(zone: &Zone, judged: &[Judged]) -> Vec<Gap> {
+    let network = &zone.ground.roads.network;
+    let need = zone.problem.need.0;
+    let short: Vec<usize> = (0..judged.len()).filter(|i| judged[*i].ceiling_gpm < need).collect();
+    // Ends of stretches that meet: a junction, or a cut within a segment.
+    let mut at_end: HashMap<(usize, u64), Vec<usize>> = HashMap::new();
+    for (place, index) in short.iter().enumerate() {
+        let stretch = &zone.stretches[*index];
+        let segment = &network.segments[stretch.segment];
+        for fraction in [stretch.from, stretch.to] {
+            let end = if fraction <= 0.0 {
+                (usize::MAX, u64::from(segment.from))
+            } else if fraction >= 1.0 {
+                (usize::MAX, u64::from(segment.to))
+            } else {
+                (stretch.segment, fraction.to_bits())
+            };
+            at_end.entry(end).or_default().push(place);
+        }
+    }
+    let mut joined = petgraph::unionfind::UnionFind::<usize>::new(short.len());
+    for meeting in at_end.values() {
+        for pair in meeting.windows(2) {
+            joined.union(pair[0], pair[1]);
+        }
+    }
+    let mut by_root: HashMap<usize, Gap> = HashMap::new();
+    for (place, index) in short.iter().enumerate() {
+        let metres = zone.stretches[*index].length(network).0;
+        let gpm = judged[*index].ceiling_gpm;
+        let gap = by_root.entry(joined.find(place)).or_insert_with(|| Gap {
+            stretches: Vec::new(),
+            road_m: 0.0,
+            least_gpm: f64::INFINITY,
+            most_gpm: 0.0,
+            missing_gpm_km: 0.0,
+        });
+        gap.stretches.push(*index);
+        gap.road_m += metres;
+        gap.least_gpm = gap.least_gpm.min(gpm);
+        gap.most_gpm = gap.most_gpm.max(gpm);
+        gap.missing_gpm_km += (need - gpm) * metres / 1000.0;
+    }
+    let mut gaps: Vec<Gap> = by_root.into_values().collect();
+    gaps.sort_by(|a, b| b.missing_gpm_km.total_cmp(&a.missing_gpm_km).then(a.stretches.cmp(&b.stretches)));
+    gaps
+}
+
+impl Gap {
+    /// The road of the gap with some ground beside it: rings of each polygon, the outer one first.
+    pub fn area(&self, zone: &Zone) -> Vec<Vec<Vec<Place>>> {
+        let network = &zone.ground.roads.network;
+        let lines: Vec<Vec<Place>> =
+            self.stretches.iter().map(|i| zone.stretches[*i].line(network)).collect();
+        let Some(origin) = lines.first().and_then(|line| line.first()).copied() else { return Vec::new() };
+        let flat = |place: &Place| {
+            let (x, y) = place.offset_from(origin);
+            Coord { x, y }
+        };
+        let lines: MultiLineString =
+            MultiLineString(lines.iter().map(|line| LineString(line.iter().map(flat).collect())).collect());
+        let ground: MultiPolygon = lines.buffer(BESIDE_M);
+        // One degree is as many metres as `offset_from` counts.
+        let degree = Place::from_e7(origin.lon_e7(), origin.lat_e7() + 10_000_000).offset_from(origin).1;
+        let squeeze = origin.lat().to_radians().cos();
+        let back = |c: &Coord| {
+            let lon = origin.lon() + c.x / (degree * squeeze);
+            Place::from_lon_lat(lon, origin.lat() + c.y / degree).ok()
+        };
+        let ring = |ring: &LineString| ring.0.iter().filter_map(back).collect::<Vec<Place>>();
+        let polygon = |p: &geo::Polygon| {
+            std::iter::once(ring(p.exterior())).chain(p.interiors().iter().map(ring)).collect()
+        };
+        ground.0.iter().map(polygon).collect()
+    }
+}

@@ -1,0 +1,164 @@
+//! One stretch judged by the closed form: the flow the fleet cannot pass there, and one it holds even if
+//! every tanker always waits for all others.
+
+use crate::plan::options::LoopTimes;
+use crate::shuttle::{self, Limiter, Posts, Shuttle, ShuttleError};
+use crate::units::{GallonsPerMinute, Seconds};
+use serde::{Deserialize, Serialize};
+
+/// Flows for which the tankers needed are counted: the steps of the delivery rates by minimum supply
+/// (NFPA 1142, from memory; the table stands in `water::demand`).
+pub use crate::shuttle::MILESTONES;
+
+/// What is known of a stretch. Flows in gallons per minute, times in seconds.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Judged {
+    /// The closed form; zero where no loop is open.
+    pub ceiling_gpm: f64,
+    /// What is left if every tanker waits for all others at every stop.
+    pub at_least_gpm: f64,
+    /// What binds the ceiling. None where there is no loop.
+    pub bound_by: Option<Bound>,
+    /// Fill sites of the ceiling, by index into the ground's.
+    pub sites: Vec<u32>,
+    /// The two best sites, each worked alone by the whole fleet.
+    pub alone: Vec<(u32, f64)>,
+    /// Mean round trip without waiting.
+    pub cycle_s: f64,
+    /// From dispatch to the end of the last first load.
+    pub start_s: f64,
+    /// Fewest tankers whose ceiling is 250, 500, 750 and 1,000 gpm, those that bring most first.
+    pub tankers_for: [Option<u32>; 4],
+    /// The ceiling without the tanker that matters most.
+    pub one_lost_gpm: f64,
+}
+
+/// A limiter with its fill site, if it is one's, by index into the ground's.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Bound {
+    Tankers,
+    FillBerths(u32),
+    SourceFlow(u32),
+    SourceVolume(u32),
+    DumpBerths,
+    SupplyLine,
+    Pumper,
+    Siphons,
+    Suction,
+    Other,
+}
+
+impl Bound {
+    fn of(limiter: Limiter, sites: &[u32]) -> Bound {
+        let site = |fill: usize| sites.get(fill).copied().unwrap_or(u32::MAX);
+        match limiter {
+            Limiter::Tankers => Bound::Tankers,
+            Limiter::FillBerths(fill) => Bound::FillBerths(site(fill)),
+            Limiter::SourceFlow(fill) => Bound::SourceFlow(site(fill)),
+            Limiter::SourceVolume(fill) => Bound::SourceVolume(site(fill)),
+            Limiter::DumpBerths => Bound::DumpBerths,
+            Limiter::SupplyLine => Bound::SupplyLine,
+            Limiter::Pumper => Bound::Pumper,
+            Limiter::Siphons => Bound::Siphons,
+            Limiter::Suction => Bound::Suction,
+            Limiter::TankRoom | Limiter::Lane(_) => Bound::Other,
+        }
+    }
+
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Bound::Tankers => "tankers",
+            Bound::FillBerths(_) => "fill-berths",
+            Bound::SourceFlow(_) => "source-flow",
+            Bound::SourceVolume(_) => "source-volume",
+            Bound::DumpBerths => "dump-berths",
+            Bound::SupplyLine => "supply-line",
+            Bound::Pumper => "pumper",
+            Bound::Siphons => "siphons",
+            Bound::Suction => "suction",
+            Bound::Other => "other",
+        }
+    }
+
+    pub fn site(self) -> Option<usize> {
+        match self {
+            Bound::FillBerths(site) | Bound::SourceFlow(site) | Bound::SourceVolume(site) => {
+                Some(site as usize)
+            }
+            _ => None,
+        }
+    }
+}
+
+/// The loop times of every class at every site of some posts.
+pub type Trips<'t> = &'t dyn Fn(usize, usize) -> Option<LoopTimes>;
+
+/// Judges posts whose fills are `sites` of the ground, and gives the shuttle that was judged.
+pub fn judge(
+    posts: &Posts,
+    sites: &[usize],
+    free: &[bool],
+    period: Seconds,
+) -> Result<(Judged, Option<Shuttle>), ShuttleError> {
+    let Some(best) = posts.best(period, free) else { return Ok((Judged::default(), None)) };
+    let (shuttle, _, fills) = posts.shuttle(&best.given);
+    let fills: Vec<u32> = fills.iter().map(|fill| sites[*fill] as u32).collect();
+    let ceiling = shuttle::ceiling(&shuttle, period)?;
+    let alone = best.alone.iter().take(2).map(|(fill, flow)| (sites[*fill] as u32, flow.0)).collect();
+    let cycles = ceiling.per_tanker.iter().map(|t| t.cycle.total().0);
+    let mut own: Vec<(f64, usize)> =
+        ceiling.per_tanker.iter().map(|t| t.flow.0).enumerate().map(|(i, gpm)| (gpm, i)).collect();
+    own.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    let of = |members: &[usize]| -> Result<f64, ShuttleError> {
+        Ok(with(&shuttle, members)
+            .map_or(Ok(GallonsPerMinute::ZERO), |s| Ok(shuttle::ceiling(&s, period)?.flow))?
+            .0)
+    };
+    let mut tankers_for = [None; 4];
+    let order: Vec<usize> = own.iter().map(|(_, i)| *i).collect();
+    for count in 1..=order.len() {
+        let gpm = if count == order.len() { ceiling.flow.0 } else { of(&order[..count])? };
+        for (found, flow) in tankers_for.iter_mut().zip(MILESTONES) {
+            if found.is_none() && gpm >= flow.0 {
+                *found = Some(count as u32);
+            }
+        }
+    }
+    let mut one_lost_gpm = ceiling.flow.0;
+    for lost in 0..order.len() {
+        let rest: Vec<usize> = (0..order.len()).filter(|i| *i != lost).collect();
+        one_lost_gpm = one_lost_gpm.min(of(&rest)?);
+    }
+    let judged = Judged {
+        ceiling_gpm: ceiling.flow.0,
+        at_least_gpm: at_least_gpm(&shuttle, &ceiling),
+        bound_by: Some(Bound::of(ceiling.bound_by, &fills)),
+        alone,
+        cycle_s: cycles.clone().sum::<f64>() / cycles.count().max(1) as f64,
+        start_s: shuttle::start_of_supply(&shuttle)?.1.0,
+        tankers_for,
+        one_lost_gpm,
+        sites: fills,
+    };
+    Ok((judged, Some(shuttle)))
+}
+
+/// Some of a shuttle's tankers; None of nobody.
+fn with(shuttle: &Shuttle, members: &[usize]) -> Option<Shuttle> {
+    let tankers = members.iter().map(|i| shuttle.tankers[*i].clone()).collect::<Vec<_>>();
+    (!tankers.is_empty()).then(|| Shuttle { tankers, ..shuttle.clone() })
+}
+
+/// The pessimistic bound: at the dump site each tanker finds all others before it, and at its fill site all
+/// that fill there, even if there are further berths (after the asymptotic bounds of Lazowska et al.,
+/// Quantitative System Performance, 1984, chapter 5, from memory). With times that do not vary.
+fn at_least_gpm(shuttle: &Shuttle, ceiling: &shuttle::Ceiling) -> f64 {
+    let dump_s: f64 = ceiling.per_tanker.iter().map(|t| t.cycle.dump.0).sum();
+    let flows = shuttle.tankers.iter().zip(&ceiling.per_tanker).map(|(tanker, own)| {
+        let pairs = shuttle.tankers.iter().zip(&ceiling.per_tanker);
+        let fill_s: f64 = pairs.filter(|(t, _)| t.fill == tanker.fill).map(|(_, t)| t.cycle.fill.0).sum();
+        let travel_s = own.cycle.empty_travel.0 + own.cycle.loaded_travel.0;
+        tanker.load.0 / (dump_s + fill_s + travel_s) * 60.0
+    });
+    flows.sum::<f64>().min(ceiling.flow.0)
+}

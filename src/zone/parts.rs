@@ -1,0 +1,180 @@
+//! Parts of a zone on disk: a run that was stopped goes on where it was, and parts worked on many machines
+//! are gathered into what one run would have given, byte for byte.
+//!
+//! A part is named `part-KKKKK-of-NNNNN.zone` and holds the key of its request, the judged stretches
+//! (postcard), and a checksum. It appears under its name only when it is complete.
+
+use super::Zone;
+use super::block::{part, work};
+use super::judge::Judged;
+use crate::finding::{Code, Finding, Outcome, Refusal, Where};
+use serde::{Deserialize, Serialize};
+use std::fmt::{self, Write as _};
+use std::path::{Path, PathBuf};
+use xxhash_rust::xxh3::{Xxh3, xxh3_64};
+
+/// Stretches of a part, unless told otherwise.
+pub const USUAL: usize = 16_384;
+
+/// Tells requests apart: everything that the judging of a stretch rests on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Key(u64);
+
+struct Digest(Xxh3);
+
+impl fmt::Write for Digest {
+    fn write_str(&mut self, text: &str) -> fmt::Result {
+        self.0.update(text.as_bytes());
+        Ok(())
+    }
+}
+
+impl Key {
+    /// Of a zone and its road file. The form that shows every field of the request is hashed, so no new
+    /// field is forgotten; paths are in it as they were given.
+    pub fn of(zone: &Zone) -> Outcome<Key> {
+        let path = &zone.problem.roads.file;
+        let mut digest = Digest(Xxh3::new());
+        let roads = std::fs::read(path).map_err(|e| {
+            let cause = format!("the file cannot be read ({e})");
+            Refusal::new(Code::FileUnreadable, Where::file(path.display()), cause, "check the path")
+        })?;
+        digest.0.update(&xxh3_64(&roads).to_le_bytes());
+        // A stretch is judged alike whatever else the zone holds, but a part is a range of its list.
+        let _ = write!(digest, "{}{:?}{:?}", env!("CARGO_PKG_VERSION"), zone.problem, zone.stretches);
+        Ok(Key(digest.0.digest()))
+    }
+}
+
+/// A folder of parts of one request.
+pub struct Parts<'p> {
+    folder: &'p Path,
+    key: Key,
+    pub of: usize,
+}
+
+#[derive(Serialize, Deserialize)]
+struct Saved {
+    key: u64,
+    number: u64,
+    of: u64,
+    judged: Vec<Judged>,
+}
+
+impl<'p> Parts<'p> {
+    /// Makes the folder where it is missing.
+    pub fn open(folder: &'p Path, key: Key, of: usize) -> Outcome<Parts<'p>> {
+        std::fs::create_dir_all(folder).map_err(|e| unwritable(folder, &e))?;
+        Ok(Parts { folder, key, of })
+    }
+
+    fn path(&self, number: usize) -> PathBuf {
+        self.folder.join(format!("part-{number:05}-of-{:05}.zone", self.of))
+    }
+
+    /// Number of parts that a folder was cut into, by the names of its files.
+    pub fn count(folder: &Path) -> Outcome<usize> {
+        let entries = std::fs::read_dir(folder).map_err(|e| {
+            let cause = format!("the folder cannot be read ({e})");
+            Refusal::new(
+                Code::FileMissing,
+                Where::file(folder.display()),
+                cause,
+                "name the folder of the parts",
+            )
+        })?;
+        let names = entries.filter_map(|entry| entry.ok()?.file_name().into_string().ok());
+        let mut counts: Vec<usize> = names
+            .filter_map(|name| {
+                let (_, of) = name.strip_prefix("part-")?.strip_suffix(".zone")?.split_once("-of-")?;
+                of.parse().ok()
+            })
+            .collect();
+        counts.sort_unstable();
+        counts.dedup();
+        let refuse = |cause: &str, action: &str| {
+            Err(Refusal::new(Code::InputInvalid, Where::file(folder.display()), cause, action))
+        };
+        match counts[..] {
+            [of] if of > 0 => Ok(of),
+            [] => refuse("the folder holds no parts", "make them with --block 1/N to --block N/N"),
+            _ => refuse("the folder holds parts of different cuts", "keep those of one N"),
+        }
+    }
+
+    /// A part that was worked before. None where it is missing, of another request, or damaged: it is then
+    /// worked again.
+    pub fn known(&self, zone: &Zone, number: usize) -> Option<Vec<Judged>> {
+        let bytes = std::fs::read(self.path(number)).ok()?;
+        let (body, sum) = bytes.split_last_chunk::<8>()?;
+        let saved: Saved =
+            (xxh3_64(body) == u64::from_le_bytes(*sum)).then(|| postcard::from_bytes(body).ok())??;
+        let whole = part(zone.stretches.len(), number, self.of).len();
+        let mine = (saved.key, saved.number, saved.of) == (self.key.0, number as u64, self.of as u64);
+        (mine && saved.judged.len() == whole).then_some(saved.judged)
+    }
+
+    /// Works a part and writes it.
+    pub fn make(&self, zone: &Zone, number: usize) -> Outcome<Vec<Judged>> {
+        let mut judged = Vec::new();
+        for range in super::block::inner(part(zone.stretches.len(), number, self.of)) {
+            judged.extend(work(zone, &zone.stretches[range])?);
+        }
+        let saved = Saved { key: self.key.0, number: number as u64, of: self.of as u64, judged };
+        let path = self.path(number);
+        let refuse = |e: postcard::Error| {
+            Finding::new(Code::FileUnreadable, Where::file(path.display()), e.to_string(), "report it")
+        };
+        let mut bytes = postcard::to_stdvec(&saved).map_err(refuse)?;
+        bytes.extend(xxh3_64(&bytes).to_le_bytes());
+        let fresh = path.with_extension(format!("{}.part", std::process::id()));
+        std::fs::write(&fresh, &bytes)
+            .and_then(|()| std::fs::rename(&fresh, &path))
+            .map_err(|e| unwritable(&path, &e))?;
+        Ok(saved.judged)
+    }
+
+    /// All parts in order, those missing worked where `work_missing`; `done` is told stretches.
+    pub fn all(&self, zone: &Zone, work_missing: bool, done: &mut dyn FnMut(usize)) -> Outcome<Vec<Judged>> {
+        let mut judged = Vec::with_capacity(zone.stretches.len());
+        let mut missing = Vec::new();
+        for number in 1..=self.of {
+            match self.known(zone, number) {
+                Some(known) => judged.extend(known),
+                None if work_missing => judged.extend(self.make(zone, number)?),
+                None => missing.push(number.to_string()),
+            }
+            done(judged.len());
+        }
+        if missing.is_empty() {
+            return Ok(judged);
+        }
+        Err(Refusal::new(
+            Code::InputInvalid,
+            Where::file(self.folder.display()),
+            format!(
+                "parts are missing, damaged or of another request: {} of {}",
+                missing.join(", "),
+                self.of
+            ),
+            format!("make them with --block K/{} and the same scenario and options", self.of),
+        ))
+    }
+
+    /// Takes the parts away again, and the folder if nothing else is in it.
+    pub fn remove(&self) {
+        for number in 1..=self.of {
+            let _ = std::fs::remove_file(self.path(number));
+        }
+        let _ = std::fs::remove_dir(self.folder);
+    }
+}
+
+fn unwritable(path: &Path, e: &std::io::Error) -> Refusal {
+    Refusal::new(
+        Code::FileUnreadable,
+        Where::file(path.display()),
+        format!("a part cannot be written ({e})"),
+        "name a folder that can be written, with --parts",
+    )
+}

@@ -1,0 +1,33 @@
+//! The simulation laid beside the closed form on a sample of the stretches.
+
+use super::Zone;
+use super::block::Prepared;
+use crate::finding::{Finding, Outcome};
+use crate::shuttle;
+use rayon::prelude::*;
+
+/// A stretch simulated: the flow sustained at the reliability asked for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sampled {
+    /// Index into the zone's stretches.
+    pub stretch: usize,
+    pub sustained_gpm: f64,
+}
+
+/// Simulates stretches at equal steps through the list, so neighbours on the ground are seldom both in it.
+/// At most `count`; the same for the same zone.
+pub fn simulate(zone: &Zone, count: usize) -> Outcome<Vec<Sampled>> {
+    let all = zone.stretches.len();
+    let chosen: Vec<usize> = (0..count.min(all)).map(|i| (2 * i + 1) * all / (2 * count.min(all))).collect();
+    let stretches: Vec<_> = chosen.iter().map(|i| zone.stretches[*i]).collect();
+    let prepared = Prepared::of(zone, &stretches);
+    let run = |(number, index): (usize, &usize)| -> Outcome<Sampled> {
+        let (_, shuttle) = prepared.judge(number, &stretches[number])?;
+        let flow = match shuttle {
+            Some(shuttle) => shuttle::sustained_flow(&shuttle, &zone.problem.terms).map_err(Finding::from)?.0,
+            None => 0.0,
+        };
+        Ok(Sampled { stretch: *index, sustained_gpm: flow })
+    };
+    chosen.par_iter().enumerate().map(run).collect()
+}

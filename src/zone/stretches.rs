@@ -1,0 +1,88 @@
+//! Roads cut into stretches.
+
+use super::Ask;
+use crate::finding::{Code, Finding, Findings, Where};
+use crate::place::Place;
+use crate::plan::Problem;
+use crate::plan::ground::{Errand, Ground};
+use crate::roads::network::{Arc, Network};
+use crate::routing::path::stretch_points;
+use crate::routing::snap::Spot;
+use crate::units::Metres;
+
+/// A piece of road no longer than asked for; its middle stands for it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stretch {
+    pub segment: usize,
+    /// Fractions of the segment's length.
+    pub from: f64,
+    pub to: f64,
+}
+
+impl Stretch {
+    pub fn spot(&self, network: &Network) -> Spot {
+        let fraction = (self.from + self.to) / 2.0;
+        let to_middle = stretch_points(network, Arc::new(self.segment, true), self.from, fraction);
+        Spot {
+            segment: self.segment,
+            fraction,
+            place: to_middle[to_middle.len() - 1],
+            distance: Metres::ZERO,
+        }
+    }
+
+    pub fn line(&self, network: &Network) -> Vec<Place> {
+        stretch_points(network, Arc::new(self.segment, true), self.from, self.to)
+    }
+
+    pub fn length(&self, network: &Network) -> Metres {
+        Metres(f64::from(network.segments[self.segment].length_m) * (self.to - self.from))
+    }
+}
+
+/// The stretches of all roads on which a tanker can be a dump site's guest, neighbours on the ground near
+/// each other in the list. What is left out is told by its length.
+pub fn cut(problem: &Problem, ground: &Ground, ask: &Ask, findings: &mut Findings) -> Vec<Stretch> {
+    let network = &ground.roads.network;
+    let seats = ground.roads.topology.seats(network);
+    let mut order: Vec<usize> = (0..network.segments.len()).collect();
+    order.sort_by_cached_key(|segment| (seats.seat_of(Arc::new(*segment, true)), *segment));
+    let moment = &problem.roads.policy.moment;
+    let mut stretches = Vec::new();
+    let (mut closed_m, mut forbidden_m) = (0.0, 0.0);
+    for segment in order.into_iter().filter(|s| ground.snapper.is_proper(*s)) {
+        let length = f64::from(network.segments[segment].length_m);
+        // A centimetre over is what coordinates are rounded by.
+        let pieces = ((length - 0.01) / ask.longest.0).ceil().max(1.0);
+        for piece in 0..pieces as usize {
+            let (from, to) = (piece as f64 / pieces, (piece + 1) as f64 / pieces);
+            let stretch = Stretch { segment, from, to };
+            let middle = || stretch.spot(network).place;
+            if ask.area.as_ref().is_some_and(|area| !area.contains(middle())) {
+                continue;
+            }
+            if !ground.classes.iter().any(|class| class.can_use(segment, Errand::Dump)) {
+                closed_m += length / pieces;
+            } else if !problem.roads.overlay.is_empty()
+                && problem.roads.overlay.forbids_dump(middle(), moment).is_some()
+            {
+                forbidden_m += length / pieces;
+            } else {
+                stretches.push(stretch);
+            }
+        }
+    }
+    let mut left_out = |metres: f64, why: &str, action: &str| {
+        if metres > 0.0 {
+            let cause = format!("{:.1} km of road are no stretch of the zone: {why}", metres / 1000.0);
+            findings.add(Finding::new(Code::RoadLeftOut, Where::file(&problem.scenario), cause, action));
+        }
+    };
+    left_out(
+        closed_m,
+        "no tanker can come there full and leave again",
+        "ask `plan` for a place there: the dump site then lies on another road",
+    );
+    left_out(forbidden_m, "an overlay forbids a dump site there", "nothing to do while it is so");
+    stretches
+}

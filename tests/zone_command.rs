@@ -1,0 +1,127 @@
+//! `tankerloop zone` as a user runs it: stopped and resumed, cut and gathered, wrong.
+
+#[path = "support/run.rs"]
+mod run;
+
+use run::{county, layer, tankerloop};
+use serde_json::Value;
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::time::Duration;
+
+fn text(path: &Path) -> &str {
+    path.to_str().expect("the path is UTF-8")
+}
+
+fn zone(folder: &Path, more: &[&str]) -> run::Ran {
+    let scenario = folder.join("scenario.toml");
+    tankerloop(&[&["zone", text(&scenario), "--longest", "400", "--sample", "3", "--quiet"], more].concat())
+}
+
+#[test]
+fn the_county_in_one_run_in_blocks_and_resumed() {
+    let folder = county("zone-county");
+    let (whole, gathered, resumed) =
+        (folder.join("whole.geojson"), folder.join("gathered.geojson"), folder.join("resumed.geojson"));
+    let ran = zone(&folder, &["-o", text(&whole)]);
+    assert!(ran.code == 0 || ran.code == 1, "{}", ran.err);
+    let bytes = std::fs::read(&whole).unwrap();
+    assert!(!folder.join("whole.geojson.parts").exists());
+    let answer: Value = serde_json::from_slice(&bytes).unwrap();
+    let stretches = layer(&answer, "stretch");
+    assert_eq!(stretches.len(), answer["tankerloop"]["stretches"].as_u64().unwrap() as usize);
+    assert!(stretches.len() > 1_000);
+    assert_eq!(stretches.iter().filter(|s| s["sustained_gpm"].is_number()).count(), 3);
+    // The road of the classes is all the road.
+    let summary = &answer["tankerloop"]["summary"];
+    let sum: f64 = ["below_250", "from_250", "from_500", "from_750", "from_1000"]
+        .iter()
+        .map(|class| summary[format!("{class}_gpm_m")].as_f64().unwrap())
+        .sum();
+    assert!((sum - summary["road_m"].as_f64().unwrap()).abs() <= 5.0);
+    // Gaps are what falls short.
+    let need = answer["tankerloop"]["needed_flow_gpm"].as_f64().unwrap();
+    let short = stretches.iter().filter(|s| s["ceiling_gpm"].as_f64().unwrap() < need).count() as u64;
+    let in_gaps: u64 = layer(&answer, "gap").iter().map(|gap| gap["stretches"].as_u64().unwrap()).sum();
+    assert_eq!(short, in_gaps);
+
+    let parts = folder.join("parts");
+    for block in ["3/3", "1/3", "2/3"] {
+        let ran = zone(&folder, &["--block", block, "--parts", text(&parts)]);
+        assert_eq!(ran.code, 0, "{}", ran.err);
+    }
+    zone(&folder, &["--gather", text(&parts), "-o", text(&gathered)]);
+    assert!(std::fs::read(&gathered).unwrap() == bytes, "gathered blocks differ from the single run");
+
+    // One block taken away is told, and so is one of another request.
+    let second = parts.join("part-00002-of-00003.zone");
+    let kept = std::fs::read(&second).unwrap();
+    std::fs::remove_file(&second).unwrap();
+    let ran = zone(&folder, &["--gather", text(&parts), "-o", text(&resumed)]);
+    assert_eq!(ran.code, 2);
+    assert!(ran.err.contains("2 of 3") && ran.err.contains("--block K/3"), "{}", ran.err);
+    std::fs::write(&second, &kept[..kept.len() - 1]).unwrap();
+    assert_eq!(zone(&folder, &["--gather", text(&parts), "-o", text(&resumed)]).code, 2);
+    std::fs::write(&second, &kept).unwrap();
+    let ran = zone(&folder, &["--gather", text(&parts), "--month", "1", "-o", text(&resumed)]);
+    assert_eq!(ran.code, 2, "parts of another month were taken");
+    assert!(!resumed.exists());
+
+    // Killed in the midst, and called again.
+    let scenario = folder.join("scenario.toml");
+    let own = folder.join("own");
+    let args = ["zone", text(&scenario), "--longest", "400", "--sample", "3", "--quiet", "--blocks", "40"];
+    let more = ["--parts", text(&own), "-o", text(&resumed)];
+    let mut child = Command::new(env!("CARGO_BIN_EXE_tankerloop"))
+        .args(args)
+        .args(more)
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let made = || std::fs::read_dir(&own).map_or(0, |entries| entries.count());
+    while made() < 3 && child.try_wait().unwrap().is_none() {
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    child.kill().unwrap();
+    child.wait().unwrap();
+    let before = made();
+    assert!((3..40).contains(&before) && !resumed.exists(), "{before} parts when it was killed");
+    let ran = tankerloop(&[&args[..], &more[..]].concat());
+    assert!(ran.code < 2, "{}", ran.err);
+    assert!(std::fs::read(&resumed).unwrap() == bytes, "the resumed run differs from the single one");
+}
+
+#[test]
+fn an_area_cuts_the_zone_and_is_refused_where_it_is_none() {
+    let folder = county("zone-area");
+    let put = |name: &str, text: &str| std::fs::write(folder.join(name), text).unwrap();
+    put(
+        "west.geojson",
+        r#"{"type":"Polygon","coordinates":[[[-180,-80],[-34.0,-80],[-34.0,80],[-180,80],[-180,-80]]]}"#,
+    );
+    let area = folder.join("west.geojson");
+    let ran = zone(&folder, &["--area", text(&area)]);
+    let answer = ran.json();
+    let lons: Vec<f64> = answer["features"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|f| f["properties"]["layer"] == "stretch")
+        .map(|f| f["geometry"]["coordinates"][0][0].as_f64().unwrap())
+        .collect();
+    assert!(!lons.is_empty() && lons.iter().all(|lon| *lon < -33.99), "{} stretches", lons.len());
+    for (name, content, cause) in [
+        ("line.geojson", r#"{"type":"LineString","coordinates":[[0,0],[1,1]]}"#, "not an area"),
+        ("empty.geojson", r#"{"type":"FeatureCollection","features":[]}"#, "no polygon"),
+        ("far.geojson", r#"{"type":"Polygon","coordinates":[[[0,0],[1,0],[1,1],[0,0]]]}"#, "in the zone"),
+        ("none.geojson", "roads", "not GeoJSON"),
+    ] {
+        put(name, content);
+        let ran = zone(&folder, &["--area", text(&folder.join(name))]);
+        assert_eq!(ran.code, 2, "{name}");
+        assert!(ran.err.contains(cause), "{name}: {}", ran.err);
+    }
+    for wrong in [&["--block", "4/3", "--parts", "p"][..], &["--block", "1/3"], &["--longest", "0"]] {
+        assert_eq!(zone(&folder, wrong).code, 2, "{wrong:?}");
+    }
+}
