@@ -25,6 +25,15 @@ export interface DumpSite {
   tank_row_length_m: number; straight_road_m: number; road_width_m: number | null; space: string;
   drive_through: boolean; trade_off: string | null; unknown_weight_bridges: number;
   wait_dump_s: number; wait_full_tanks_s: number; replications: number; seed: number;
+  held_250_gpm_from_s?: number | null; held_500_gpm_from_s?: number | null; held_750_gpm_from_s?: number | null;
+  held_1000_gpm_from_s?: number | null; tanker_lost_flows?: string | null; source_failed_flows?: string | null;
+  berths_enough?: string | null; fewest_tankers?: string | null; wait_lanes?: string | null;
+}
+
+/** What to call for where no option meets the need. */
+export interface Call {
+  vehicles: { id: string; kind: string; call: string; arrives_s: number }[];
+  sustained_flow_gpm: number | null; meets_need: boolean; more_tankers: number | null; more_tankers_like: string | null;
 }
 
 export interface SupplyLine { layer: "supply_line"; option: number; length_m: number; hose_in: number; lines: number; flow_gpm: number }
@@ -61,7 +70,7 @@ export interface Answer {
   features: Feature<Properties>[];
   tankerloop: {
     version: string; scenario: string; meets_need: boolean; needed_flow_gpm: number; reliability: number;
-    period_s: number; cautions: string[]; attribution: string; findings: Finding[];
+    period_s: number; cautions: string[]; attribution: string; call?: Call | null; findings: Finding[];
   };
 }
 

@@ -9,6 +9,24 @@ import { distance, duration, flow, getSystem, length, volume } from "./units";
 
 const yes = (value: boolean): string => (value ? "yes" : "no");
 
+/** From when each round flow is held; none where it never is. */
+function milestones(d: DumpSite): string {
+  const told: [number, number | null | undefined][] = [
+    [250, d.held_250_gpm_from_s], [500, d.held_500_gpm_from_s], [750, d.held_750_gpm_from_s], [1000, d.held_1000_gpm_from_s],
+  ];
+  return told.flatMap(([gpm, from]) => (typeof from === "number" ? [`${flow(gpm)} from ${duration(from)}`] : [])).join(", ");
+}
+
+/** What to call for where no option meets the need. */
+function call(): HTMLElement | null {
+  const asked = answer.tankerloop.call;
+  if (!asked) return null;
+  const vehicles = asked.vehicles.map((v) => h("li", {}, `${v.id} (${v.kind}): ${v.call}, at the scene after ${duration(v.arrives_s)}`));
+  const gives = asked.sustained_flow_gpm === null ? null : h("p", {}, `With them ${flow(asked.sustained_flow_gpm)}${asked.meets_need ? "" : ", still less than the need"}.`);
+  const more = asked.more_tankers === null ? null : h("p", {}, `${asked.more_tankers} more like ${asked.more_tankers_like ?? "the largest"} would meet the need.`);
+  return h("div", { class: "call" }, h("h3", {}, "What to call for"), vehicles.length ? h("ul", {}, ...vehicles) : null, gives, more);
+}
+
 function numbers(d: DumpSite): HTMLElement {
   return definitions([
     ["Sustained flow", flow(d.sustained_flow_gpm), "sustained_flow_gpm"],
@@ -18,6 +36,11 @@ function numbers(d: DumpSite): HTMLElement {
     ["First water", duration(d.first_water_s), "first_water_s"],
     ["Need held from", duration(d.sustained_from_s), "sustained_from_s"],
     ["Held back by", `${d.limiter}; relief gains ${flow(d.limiter_gain_gpm)}`, "limiter"],
+    ["Held from", milestones(d)],
+    ["With one tanker lost", d.tanker_lost_flows],
+    ["With a source failed", d.source_failed_flows],
+    ["Fewest tankers for the need", d.fewest_tankers],
+    ["Berths that are enough", d.berths_enough],
     ["Fill sites and tankers", crews(d.option)],
     ["Supply line", `${distance(d.supply_line_m)}, carries ${flow(d.supply_line_flow_gpm)}`, "supply_line_m"],
     ["With relay pumpers", d.flow_with_relay_gpm === null ? null : `${d.relay_pumpers} would carry ${flow(d.flow_with_relay_gpm)}`],
@@ -25,6 +48,7 @@ function numbers(d: DumpSite): HTMLElement {
     ["Room at the dump site", `${d.space}; road ${d.road_width_m === null ? "of unmapped width" : `${length(d.road_width_m)} wide`}`],
     ["Drive-through", yes(d.drive_through)],
     ["Waiting to dump, mean", `${duration(d.wait_dump_s)}, and ${duration(d.wait_full_tanks_s)} at full tanks`],
+    ["Waiting on narrow road", d.wait_lanes],
     ["Bridges nobody has rated", String(d.unknown_weight_bridges), "unknown_weight_bridges"],
     ["Beside the nearest dump site", d.trade_off],
     ["Simulated", `${d.replications} runs, seed ${d.seed}`],
@@ -69,15 +93,16 @@ function notes(option: number, goTo: (at: Position) => void): HTMLElement | null
 }
 
 /** Drawn in letters, as on the terminal: it prints anywhere. What it shows is told below it. */
-function rig(option: number): HTMLElement | null {
+export function rig(into: HTMLElement, option: number): void {
   const text = about.rigs.find((r) => r.option === option)?.[getSystem()];
-  if (!text) return null;
-  return h("div", { class: "rig" },
+  into.hidden = !text;
+  if (!text) return into.replaceChildren();
+  into.replaceChildren(h("h2", { id: "rig-title" }, "Dump rig"), h("div", { class: "rig" },
     h("p", {}, text.head.split("\n")[0] ?? ""),
     h("div", { class: "wide", tabindex: 0, role: "region", "aria-label": "Drawing of the dump rig" },
       h("pre", { role: "img", "aria-label": "The site from above: hose side, pumper, tanks with siphons, clear lane. How it is built is told below." }, text.drawing)),
     h("details", {}, h("summary", {}, "How it is built and set"),
-      h("div", { class: "wide", tabindex: 0, role: "region", "aria-label": "How the dump rig is built and set" }, h("pre", {}, text.rest))));
+      h("div", { class: "wide", tabindex: 0, role: "region", "aria-label": "How the dump rig is built and set" }, h("pre", {}, text.rest)))));
 }
 
 function where(f: Finding): string {
@@ -108,13 +133,11 @@ export function facts(into: HTMLElement, option: number, goTo: (at: Position) =>
     into.replaceChildren(title, findings(), ...[unused()].filter((x) => x !== null));
     return;
   }
-  const drawing = rig(option);
   const told = notes(option, goTo);
   const parts: (Node | null)[] = [
-    title, verdict(d.meets_need), numbers(d),
+    title, verdict(d.meets_need), call(), numbers(d),
     head("Loops and turn lists"), loops(option), ...ofOption("leg", option).map((f) => turns(f.properties)),
     head("At the sites"), approaches(option),
-    drawing ? head("Dump rig") : null, drawing,
     told ? head("Notes on the way") : null, told,
     head("Findings"), findings(), unused(),
   ];

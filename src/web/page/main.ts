@@ -5,7 +5,7 @@ import { Chart } from "./chart";
 import { about, answer, layer, ofOption, packed } from "./data";
 import type { Position } from "./data";
 import { byId, h } from "./dom";
-import { facts } from "./facts";
+import { facts, rig } from "./facts";
 import type { MapView } from "./map";
 import { firstChoice, options } from "./options";
 import { paint } from "./palette";
@@ -83,6 +83,7 @@ const goTo = (at: Position): void => { map?.goTo(at); byId("picture").scrollInto
 
 function follow(): void {
   facts(byId("facts"), option, goTo);
+  rig(byId("rig"), option);
   describe();
   tell(null, false);
   drawing.replaceChildren(sketch(option, backdrop));
