@@ -5,7 +5,7 @@ import { readFileSync, statSync } from "node:fs";
 import { createRequire } from "node:module";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { county, layer, number, open, out, plan, start } from "./support.mjs";
+import { county, layer, number, open, out, plan, root, start } from "./support.mjs";
 
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 let browser, file, answer;
@@ -40,7 +40,7 @@ test("an option picked by keyboard is shown everywhere", async () => {
     assert.equal(await page.locator("#facts-title").textContent(), `Option ${d.option}`);
     const read = async (scope, key) => number(await page.locator(`${scope} [data-key=${key}]`).first().textContent());
     for (const scope of ["#facts", `.card[data-option="${d.option}"]`]) {
-      for (const key of ["sustained_flow_gpm", "needed_flow_gpm" ].filter((k) => scope !== "#facts" || k !== "need")) {
+      for (const key of ["sustained_flow_gpm", "needed_flow_gpm"]) {
         assert.ok(Math.abs((await read(scope, key)) - d[key]) <= 0.5, `${scope} ${key}`);
       }
       assert.ok(Math.abs((await read(scope, "sustained_from_s")) - d.sustained_from_s) <= 0.5, scope);
@@ -149,8 +149,12 @@ test("the chart's table adds up to what is drawn", async () => {
   const { page, close } = await open(browser, file);
   await page.locator("#time summary").click();
   const d = layer(answer, "dump_site", 1)[0];
-  const drawnLast = await page.locator("#time tbody tr").last().locator("td").nth(1).textContent();
-  assert.ok(Math.abs(number(drawnLast) - d.sustained_flow_gpm) <= 1, drawnLast);
+  // Never more than the sustained flow; and after an hour, when all runs draw and few have run dry (1 in 10 may by
+  // the end of the period), hardly less.
+  const rows = await page.locator("#time tbody tr").evaluateAll((all) => all.map((row) => [...row.children].map((cell) => cell.textContent)));
+  for (const [, , drawn] of rows) assert.ok(number(drawn) <= d.sustained_flow_gpm + 0.5, drawn);
+  const hour = rows.find(([to]) => to === "60 min");
+  assert.ok(number(hour[2]) > d.sustained_flow_gpm * 0.98, hour.join("; "));
   const arrivals = (await page.locator("#time tbody").textContent()).match(/ at \d/g) ?? [];
   assert.ok(arrivals.length >= d.tankers, "every tanker arrives");
   // The plots themselves: three, with something drawn on each.
@@ -167,6 +171,8 @@ for (const [name, width, height] of [["phone", 390, 844], ["laptop", 1366, 768],
   test(`${name}: no violation of accessibility rules, nothing wider than the screen; a picture is kept`, async () => {
     const { page, said, close } = await open(browser, file, { width, height });
     await page.screenshot({ path: join(out, `${name}.png`) });
+    // README.md shows this one: PICTURES=1 npm test writes it anew.
+    if (process.env.PICTURES && name === "laptop") await page.screenshot({ path: join(root, "examples/page.png") });
     const wide = await page.evaluate(() => document.documentElement.scrollWidth);
     assert.ok(wide <= width, `${wide} px wide`);
     await page.locator("details").evaluateAll((all) => all.forEach((d) => { d.open = true; }));
