@@ -12,7 +12,8 @@ const FLOORS: &[&[&str]] = &[
     &["roads"],
     &["routing", "overlay"],
     &["sites", "shuttle"],
-    &["plan", "zone"],
+    &["plan"],
+    &["zone"],
     &["verify", "output"],
     &["cli", "web"],
 ];

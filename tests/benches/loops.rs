@@ -13,6 +13,7 @@ mod random_plans;
 use random_plans::{Came, EXTRACTS, FIRST_SEED, problem, run};
 use std::process::ExitCode;
 use std::time::Instant;
+use tankerloop::finding::Findings;
 use tankerloop::plan::ground::Ground;
 use tankerloop::plan::options::Field;
 use tankerloop::plan::{Answer, Problem, plan};
@@ -153,7 +154,9 @@ fn all_loops() {
         let mut notes = tankerloop::Findings::new();
         let Ok(ground) = Ground::lay(&problem, roads, &mut notes) else { continue };
         let begin = Instant::now();
-        let Ok(field) = one.install(|| Field::survey(&problem, &ground)) else { continue };
+        let Ok(field) = one.install(|| Field::survey(&problem, &ground, &mut Findings::new())) else {
+            continue;
+        };
         let survey_ms = begin.elapsed().as_secs_f64() * 1e3;
         let mut dumps: Vec<usize> = Vec::new();
         for (i, dump) in field.dumps.iter().enumerate() {

@@ -1,0 +1,97 @@
+//! A zone's ceiling is what `plan` gives with fire and dump site pinned at the stretch's middle: random fill
+//! sites, fleets and stretches on real roads. A sample; `ZONE_STRETCHES=500` is asked for before a release.
+
+#[path = "support/extracts.rs"]
+#[allow(dead_code)]
+mod extracts;
+#[path = "support/random_plans.rs"]
+mod random_plans;
+
+use rand::SeedableRng;
+use rand::seq::IteratorRandom;
+use rand_pcg::Pcg64;
+use random_plans::{FIRST_SEED, problem};
+use tankerloop::place::Place;
+use tankerloop::plan::plan;
+use tankerloop::shuttle::Terms;
+use tankerloop::units::Metres;
+use tankerloop::zone::block::Prepared;
+use tankerloop::zone::{Ask, Zone};
+
+/// Stretches of one set of sites and tankers.
+const OF_A_SET: usize = 20;
+
+fn wanted() -> usize {
+    std::env::var("ZONE_STRETCHES").ok().and_then(|text| text.parse().ok()).unwrap_or(40)
+}
+
+#[test]
+fn the_ceiling_is_that_of_a_plan_pinned_there() {
+    let mut bad = Vec::new();
+    for name in ["niue", "liechtenstein", "isle-of-man", "malta"] {
+        let (Some(path), Some(roads)) = (extracts::path(name), extracts::roads(name)) else { continue };
+        let (mut compared, mut with_loop, mut elsewhere) = (0, 0, 0);
+        let mut seed = FIRST_SEED;
+        while compared < wanted() {
+            seed += 1;
+            let mut asked = problem(name, &path, roads, seed);
+            asked.terms = Terms { replications: 1, ..asked.terms };
+            asked.search.options = 50;
+            let around = asked.incident.expect("the set has an incident");
+            asked.incident = None;
+            let ask = Ask { longest: Metres(250.0), area: None };
+            let zone = match Zone::survey(&asked, roads, &ask) {
+                Ok(zone) => zone,
+                Err(refusal) => {
+                    println!("{name} {seed}: refused, {refusal}");
+                    continue;
+                }
+            };
+            // Near the sites, or most stretches would have no loop.
+            let near = |middle: Place| middle.distance(around).0 < 9_000.0;
+            let spot = |i: &usize| zone.stretches[*i].spot(&roads.network);
+            let all = (0..zone.stretches.len()).filter(|i| near(spot(i).place));
+            let chosen = all.sample(&mut Pcg64::seed_from_u64(seed), OF_A_SET.min(wanted() - compared));
+            let stretches: Vec<_> = chosen.iter().map(|i| zone.stretches[*i]).collect();
+            let prepared = Prepared::of(&zone, &stretches);
+            for (number, stretch) in stretches.iter().enumerate() {
+                let middle = stretch.spot(&roads.network);
+                let (judged, _) = prepared.judge(number, stretch).unwrap();
+                let mut pinned = asked.clone();
+                (pinned.incident, pinned.dump) = (Some(middle.place), Some(middle.place));
+                // Where roads lie on each other the place may be put on the other one.
+                if zone.ground.dump_spot(middle.place, Default::default()).map(|s| s.segment).ok()
+                    != Some(stretch.segment)
+                {
+                    elsewhere += 1;
+                    continue;
+                }
+                compared += 1;
+                let options = match plan(&pinned, roads) {
+                    Ok(answer) => answer.options,
+                    Err(refusal) => {
+                        bad.push(format!("{name} {seed} {number}: {refusal}"));
+                        continue;
+                    }
+                };
+                let same = |gpm: f64| (gpm - judged.ceiling_gpm).abs() < 0.01;
+                let agrees = match options.is_empty() {
+                    true => judged.ceiling_gpm == 0.0,
+                    false => options.iter().any(|o| same(o.ceiling.0)),
+                };
+                with_loop += usize::from(!options.is_empty());
+                if !agrees {
+                    let found: Vec<f64> = options.iter().map(|o| o.ceiling.0).collect();
+                    bad.push(format!(
+                        "{name} {seed} {number}, way {}: zone {} gpm, plan {found:?}",
+                        roads.network.ways[roads.network.segments[stretch.segment].way as usize].id,
+                        judged.ceiling_gpm
+                    ));
+                }
+            }
+        }
+        println!("{name}: {compared} compared, {with_loop} with a loop, {elsewhere} on another road");
+        assert!(with_loop * 2 > compared, "{name}: {with_loop} of {compared} have a loop");
+    }
+    assert!(bad.is_empty(), "{} differ:\n{}", bad.len(), bad.join("\n"));
+}
