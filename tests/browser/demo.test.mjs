@@ -186,6 +186,19 @@ for (const [name, width, height] of [["phone", 390, 844], ["laptop", 1366, 768],
   });
 }
 
+test("an answer that falls short says so and what to call for; metric units by the flag", async () => {
+  const short = plan(county, "short", "--need", "900", "--units", "metric");
+  assert.ok(!short.answer.tankerloop.meets_need && short.answer.tankerloop.call);
+  const { page, said, close } = await open(browser, short.page, { hash: "#option=2" });
+  assert.match(await page.locator("#head").textContent(), /No option meets it/);
+  assert.equal(await page.locator("input[name=option]:checked").inputValue(), "2");
+  assert.equal(await page.locator(".card .verdict.short").count(), layer(short.answer, "dump_site").length);
+  assert.match(await page.locator("#facts .call").textContent(), /What to call for.+/);
+  assert.match(await page.locator("#head [data-key=need]").textContent(), /^3,407 L\/min$/); // 900 gal of 3.7854 L
+  assert.deepEqual(said, []);
+  await close();
+});
+
 test("without WebGL the drawing and the tables stand in", async () => {
   const poor = await start("--disable-gpu", "--disable-3d-apis");
   const { page, close } = await open(poor, file, { bare: true });

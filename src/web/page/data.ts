@@ -34,6 +34,7 @@ export interface DumpSite {
 export interface Call {
   vehicles: { id: string; kind: string; call: string; arrives_s: number }[];
   sustained_flow_gpm: number | null; meets_need: boolean; more_tankers: number | null; more_tankers_like: string | null;
+  new_source: { flow_gpm: number; berths: number; longest_leg_s: number; longest_leg_mi: number } | null; held_by: string | null;
 }
 
 export interface SupplyLine { layer: "supply_line"; option: number; length_m: number; hose_in: number; lines: number; flow_gpm: number }

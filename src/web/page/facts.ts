@@ -21,10 +21,15 @@ function milestones(d: DumpSite): string {
 function call(): HTMLElement | null {
   const asked = answer.tankerloop.call;
   if (!asked) return null;
-  const vehicles = asked.vehicles.map((v) => h("li", {}, `${v.id} (${v.kind}): ${v.call}, at the scene after ${duration(v.arrives_s)}`));
-  const gives = asked.sustained_flow_gpm === null ? null : h("p", {}, `With them ${flow(asked.sustained_flow_gpm)}${asked.meets_need ? "" : ", still less than the need"}.`);
-  const more = asked.more_tankers === null ? null : h("p", {}, `${asked.more_tankers} more like ${asked.more_tankers_like ?? "the largest"} would meet the need.`);
-  return h("div", { class: "call" }, h("h3", {}, "What to call for"), vehicles.length ? h("ul", {}, ...vehicles) : null, gives, more);
+  const said: string[] = asked.sustained_flow_gpm === null
+    ? ["Mutual aid: none is listed, or all of it does not meet the need."]
+    : asked.vehicles.map((v) => `${v.id} (${v.kind}): ${v.call}, at the scene after ${duration(v.arrives_s)}`)
+      .concat(`With them ${flow(asked.sustained_flow_gpm)}${asked.meets_need ? "" : ", still less than the need"}`);
+  if (asked.more_tankers !== null) said.push(`Or ${asked.more_tankers} more like ${asked.more_tankers_like ?? "the largest"}`);
+  const source = asked.new_source;
+  if (source) said.push(`Or a new source of ${flow(source.flow_gpm)} with ${source.berths} berths, no more than ${duration(source.longest_leg_s)} from the dump site`);
+  if (asked.held_by) said.push(`No tanker and no source helps while ${asked.held_by.replaceAll(/[-_]/g, " ")} carries less than the need`);
+  return h("div", { class: "call" }, h("h3", {}, "What to call for"), h("ul", {}, ...said.map((line) => h("li", {}, line))));
 }
 
 function numbers(d: DumpSite): HTMLElement {
@@ -34,7 +39,7 @@ function numbers(d: DumpSite): HTMLElement {
     ["Needed", flow(d.needed_flow_gpm), "needed_flow_gpm"],
     ["If the tanker that matters most is lost", flow(d.one_tanker_lost_flow_gpm), "one_tanker_lost_flow_gpm"],
     ["First water", duration(d.first_water_s), "first_water_s"],
-    ["Need held from", duration(d.sustained_from_s), "sustained_from_s"],
+    [d.meets_need ? "Need held from" : "Its flow held from", duration(d.sustained_from_s), "sustained_from_s"],
     ["Held back by", `${d.limiter}; relief gains ${flow(d.limiter_gain_gpm)}`, "limiter"],
     ["Held from", milestones(d)],
     ["With one tanker lost", d.tanker_lost_flows],
