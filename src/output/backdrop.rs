@@ -195,3 +195,64 @@ impl Packed {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(lon: f64, lat: f64) -> Place {
+        Place::from_lon_lat(lon, lat).unwrap()
+    }
+
+    /// A single place at 60° north: 1,500 m to each side, where a degree of longitude is half as long as one
+    /// of latitude (cos 60° = 1/2).
+    #[test]
+    fn the_area_is_wider_than_what_is_shown() {
+        let place = at(10.0, 60.0);
+        let area = area(&Bounds { west_south: place, east_north: place });
+        let north = area.east_north.lat() - 60.0;
+        assert!((north * METRES_PER_DEGREE - 1_500.0).abs() < 1.0, "{north}");
+        assert!(((area.east_north.lon() - 10.0) / north - 2.0).abs() < 1e-3);
+        let pole = at(179.99, 89.99);
+        let bbox = super::area(&Bounds { west_south: pole, east_north: pole }).bbox();
+        assert!(bbox[2] <= 180.0 && bbox[3] <= 90.0);
+    }
+
+    /// Unpacked again, a winding line passes each of its points within the tolerance and the rounding
+    /// (half of 10⁻⁵ degrees each way, 0.8 m), by distances to a line sampled every 1/50 of a stretch.
+    #[test]
+    fn a_packed_line_stays_within_its_tolerance() {
+        let line: Vec<Place> = (0..200)
+            .map(|i| {
+                let t = f64::from(i) / 20.0;
+                at(7.0 + t * 1e-3, 47.0 + (t * 1.7).sin() * 4e-4 + (t * 9.0).cos() * 2e-5)
+            })
+            .collect();
+        for tolerance_m in [1.5, 10.0, 40.0] {
+            let mut packed = Packed::new(at(6.9, 46.9), tolerance_m);
+            let steps = packed.line(&line);
+            assert_eq!(packed.points, steps.len() / 2);
+            assert!(steps.len() / 2 < line.len(), "nothing was left out");
+            let (mut x, mut y) = packed.origin;
+            let drawn: Vec<Place> = steps
+                .chunks(2)
+                .map(|step| {
+                    (x, y) = (x + step[0], y + step[1]);
+                    Place::from_e7(x as i32 * 100, y as i32 * 100)
+                })
+                .collect();
+            for point in &line {
+                let sampled = drawn.windows(2).flat_map(|pair| {
+                    (0..=50).map(move |k| pair[0].between(pair[1], f64::from(k) / 50.0).distance(*point).0)
+                });
+                let nearest = sampled.fold(f64::INFINITY, f64::min);
+                // Samples lie up to a hundredth of a stretch from the foot of the perpendicular.
+                let longest = drawn.windows(2).map(|p| p[0].distance(p[1]).0).fold(0.0, f64::max);
+                assert!(
+                    nearest <= (tolerance_m + 0.8).hypot(longest / 100.0),
+                    "{nearest} m at {tolerance_m}"
+                );
+            }
+        }
+    }
+}

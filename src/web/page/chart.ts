@@ -11,10 +11,8 @@ const FONT = "12px system-ui, sans-serif";
 const AXIS_WIDTH = 62;
 const ROW = 16;
 
-interface Plot { title: string; plot: uPlot; high: () => number }
-
 export class Chart {
-  private plots: Plot[] = [];
+  private plots: uPlot[] = [];
   private series: Series | null = null;
   private readonly stage = h("div", { class: "plots", "aria-hidden": "true" });
   private readonly readout = h("p", { class: "readout", role: "status" });
@@ -37,7 +35,7 @@ export class Chart {
   }
 
   private draw(): void {
-    for (const { plot } of this.plots) plot.destroy();
+    for (const plot of this.plots) plot.destroy();
     this.plots = [];
     this.stage.replaceChildren();
     const all = this.series;
@@ -113,7 +111,7 @@ export class Chart {
       ...more,
     }, data as uPlot.AlignedData, box);
     (plot.hooks.setCursor ??= []).push((u) => this.say(u.cursor.idx ?? null));
-    this.plots.push({ title, plot, high: () => height });
+    this.plots.push(plot);
   }
 
   /** What the reader points at, or how to read the plots. */

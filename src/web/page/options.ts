@@ -1,6 +1,6 @@
 // The options as a group of radio buttons: the arrow keys go through them, as the platform has it.
 
-import { answer, layer, ofOption } from "./data";
+import { layer, ofOption } from "./data";
 import type { DumpSite } from "./data";
 import { definitions, h } from "./dom";
 import { distance, duration, flow } from "./units";
@@ -67,5 +67,3 @@ export function firstChoice(): number {
   const all = layer("dump_site").map((f) => f.properties.option);
   return all.includes(asked) ? asked : (all[0] ?? 0);
 }
-
-export const scenario = (): string => answer.tankerloop.scenario;
