@@ -3,14 +3,16 @@
 use crate::cli::drive::Units;
 use crate::cli::shown;
 use crate::finding::{Code, Finding, Outcome, Refusal, Where};
-use crate::output::{geojson, series, steps, table};
+use crate::output::{geojson, page, series, steps, table};
 use crate::place::Place;
 use crate::plan::answer::PlanOption;
 use crate::plan::{Answer, Overrides, Problem};
+use crate::roads::scenery::Scenery;
 use crate::routing::Roads;
+use crate::shuttle::SeriesPoint;
 use crate::units::Seconds;
 use clap::ValueHint;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 /// Where to fill, where to dump, which way round, and what flow that sustains.
@@ -19,7 +21,8 @@ use std::process::ExitCode;
 /// table goes to stderr. Exit code 0: an option meets the needed flow; 1: none does, and the best is
 /// written with what it lacks; 2: an error in input or use.
 ///
-/// Example: tankerloop plan out/scenario.toml --need 750 --directions -o answer.geojson
+/// Example: tankerloop plan out/scenario.toml --need 750 --directions -o answer.geojson --page answer.html
+/// A page to look at: tankerloop plan out/scenario.toml --page answer.html -o answer.geojson
 #[derive(clap::Args)]
 pub struct Args {
     /// Scenario file (TOML); `tankerloop demo out/` writes an example.
@@ -59,6 +62,10 @@ pub struct Args {
     /// Write the GeoJSON here instead of to stdout.
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
+    /// Write a map page here: one HTML file with map, options, chart, turn lists and findings that opens in
+    /// any browser without a network, from a stick or a mail.
+    #[arg(long, value_name = "FILE.html")]
+    page: Option<PathBuf>,
     /// Write tank level, flow offered and flow drawn against time here: one row an option and minute over
     /// all replications, as CSV, or as JSON where the name ends in .json. Drawn is the option's sustained
     /// flow from each replication's own start of sustained supply.
@@ -74,7 +81,7 @@ pub struct Args {
     /// do at either site. Directions are those of travel after the turn, distances those to the next.
     #[arg(long)]
     directions: bool,
-    /// Units of the table on stderr; the GeoJSON names its units.
+    /// Units of the table on stderr and of the page at first; the GeoJSON names its units.
     #[arg(long, value_enum, default_value_t = Units::Us)]
     units: Units,
 }
@@ -93,6 +100,10 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         overlay: args.overlay,
         ..Overrides::default()
     };
+    if args.page.is_some() && !page::built() {
+        let (cause, action) = page::MISSING;
+        return Err(Refusal::new(Code::InputInvalid, Where::default().named("--page"), cause, action));
+    }
     let problem = Problem::read(&args.scenario, &overrides)?;
     let (answer, roads) = solve(&problem)?;
     if !args.quiet {
@@ -109,8 +120,20 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
             eprintln!("verified: {count} checks passed");
         }
     }
+    let series =
+        if args.page.is_some() || args.series.is_some() { in_time(&problem, &answer)? } else { Vec::new() };
+    if let Some(path) = &args.page {
+        let file = &problem.roads.file;
+        let scenery =
+            page::area(&answer).map_or_else(|| Ok(Scenery::default()), |area| Scenery::read(file, &area));
+        let found = page::Found { problem: &problem, answer: &answer, text: &text, series: &series };
+        let html = page::write(&found, &roads.network, &scenery, args.units.into());
+        shown::write(Some(path), html.as_bytes())?;
+    }
     if let Some(path) = &args.series {
-        shown::write(Some(path), series_text(&problem, &answer, path)?.as_bytes())?;
+        let json = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("json"));
+        let text = if json { series::json(&answer, &series) } else { series::csv(&answer, &series) };
+        shown::write(Some(path), text.as_bytes())?;
     }
     shown::write(args.output.as_deref(), text.as_bytes())?;
     Ok(exit_code(&answer))
@@ -118,13 +141,12 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
 
 const SERIES_STEP: Seconds = Seconds(60.0);
 
-fn series_text(problem: &Problem, answer: &Answer, path: &Path) -> Outcome<String> {
+/// The series of each option, in the order of the options.
+fn in_time(problem: &Problem, answer: &Answer) -> Outcome<Vec<Vec<SeriesPoint>>> {
     let of = |option: &PlanOption| {
         crate::shuttle::series(&option.shuttle, &problem.terms, option.sustained.flow, SERIES_STEP)
     };
-    let all = answer.options.iter().map(of).collect::<Result<Vec<_>, _>>().map_err(Finding::from)?;
-    let json = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("json"));
-    Ok(if json { series::json(answer, &all) } else { series::csv(answer, &all) })
+    Ok(answer.options.iter().map(of).collect::<Result<_, _>>().map_err(Finding::from)?)
 }
 
 /// Recomputes the very text that is handed out. An answer that fails is an error, and not written.

@@ -35,15 +35,15 @@ fn collection(answer: &Answer) -> FeatureCollection {
         }
         features.extend(option.findings.iter().filter_map(|f| road_note(option, f)));
     }
-    let places: Vec<Place> = places(answer);
     FeatureCollection {
-        bbox: Bounds::around(places).map(|b| b.bbox().to_vec()),
+        bbox: bounds(answer).map(|b| b.bbox().to_vec()),
         features,
         foreign_members: Some(about(answer)),
     }
 }
 
-fn places(answer: &Answer) -> Vec<Place> {
+/// All that the answer has on the map.
+pub(super) fn bounds(answer: &Answer) -> Option<Bounds> {
     let mut all = vec![answer.incident];
     all.extend(answer.sites.iter().map(|s| s.place));
     for option in &answer.options {
@@ -54,7 +54,7 @@ fn places(answer: &Answer) -> Vec<Place> {
         }
         all.extend(option.findings.iter().filter_map(|f| f.place.at));
     }
-    all
+    Bounds::around(all)
 }
 
 /// A foreign member (RFC 7946, section 6.1): what belongs to the answer as a whole.

@@ -1,7 +1,9 @@
 //! The answer written out. Reads answers, computes nothing.
 
+pub mod backdrop;
 pub mod geojson;
 pub mod in_time;
+pub mod page;
 pub mod rig;
 pub mod rig_site;
 pub mod series;

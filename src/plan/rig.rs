@@ -1,7 +1,11 @@
 //! A dump rig without a map: what it gives, what to call for, how it is built and set.
 
+use crate::plan::answer::PlanOption;
+use crate::plan::request::Problem;
+use crate::sites::dump::HoseBed;
+use crate::sites::rig::{rig_of, supply_line};
 use crate::sites::space::tank_row;
-use crate::units::{Gallons, GallonsPerMinute, Metres, Seconds};
+use crate::units::{Feet, Gallons, GallonsPerMinute, Metres, Seconds};
 use crate::water::rig::call::{Call, call_for};
 use crate::water::rig::stages::{Stage, settings_by_flow, stages};
 use crate::water::rig::{Rig, RigFlow, Setting};
@@ -19,6 +23,20 @@ pub struct RigProblem {
     /// None asks for the most.
     pub wanted: Option<GallonsPerMinute>,
     pub settings: TransferSettings,
+}
+
+/// The fleet's rig at an option's dump site, asked for the need; none where the fleet carries no hose.
+pub fn at_option(problem: &Problem, option: &PlanOption) -> Checked<Option<RigProblem>> {
+    let (fleet, lay) = (&problem.fleet, &option.lay);
+    let Some(bed) = HoseBed::of(fleet)? else { return Ok(None) };
+    let line = supply_line(&bed, lay.length, lay.lines, lay.rise.unwrap_or(Feet::ZERO));
+    Ok(Some(RigProblem {
+        rig: rig_of(fleet, &problem.rig, Some(line))?,
+        tanks: fleet.portable_tanks.clone(),
+        largest_load: fleet.tankers.iter().map(|tanker| tanker.tank).reduce(Gallons::max),
+        wanted: Some(problem.need),
+        settings: TransferSettings::default(),
+    }))
 }
 
 /// How the flow wanted is had.

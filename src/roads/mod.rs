@@ -2,7 +2,8 @@
 //!
 //! `extract` reads the file, `tags`, `limits` and `condition` turn words into values, `turns` reads turn
 //! restrictions, `network` cuts ways into segments between junctions, `saved` keeps a network in a file
-//! that opens at once; `elevation` reads height grids; `local` is what people know beside the map.
+//! that opens at once; `elevation` reads height grids; `local` is what people know beside the map;
+//! `scenery` is what a map shows besides roads.
 
 pub mod condition;
 pub mod elevation;
@@ -12,6 +13,7 @@ pub mod local;
 pub mod moment;
 pub mod network;
 pub mod saved;
+pub mod scenery;
 pub mod tags;
 pub mod turns;
 pub mod yards;

@@ -10,9 +10,11 @@
 use super::chance::Chances;
 use super::clocks::earliest;
 use super::fluid::{Basin, Source};
-use super::lane::{LaneWait, Lanes};
+use super::lane::Lanes;
 use super::layout::{Layout, Leg, NO_LANE, Queue};
-use super::{Draw, LanePass, TimePoint};
+pub(super) use super::tally::{Totals, Waits};
+use super::{Arrival, Draw, LanePass, TimePoint};
+use crate::units::{Gallons, Seconds};
 
 #[derive(Clone, Copy, PartialEq)]
 enum Phase {
@@ -27,26 +29,6 @@ enum Phase {
     Filling,
     /// Its source gave out.
     Stopped,
-}
-
-/// Time lost in a run, by place.
-pub(super) struct Waits {
-    /// Seconds and visits waiting for a berth: each fill site, then the dump site.
-    pub berths: Vec<(f64, u32)>,
-    /// Seconds unloading took longer because the tanks were full, and unloadings finished.
-    pub full_tanks: (f64, u32),
-    pub lanes: Vec<LaneWait>,
-}
-
-pub(super) struct Totals {
-    pub delivered: f64,
-    pub drawn: f64,
-    pub level: f64,
-    pub aboard: f64,
-    pub filled: f64,
-    pub dry_at_s: Option<f64>,
-    pub exhausted: bool,
-    pub unloadings: u64,
 }
 
 pub(super) struct Engine {
@@ -68,6 +50,8 @@ pub(super) struct Engine {
     slowed_s: f64,
     unloadings: u32,
     timeline: Option<Vec<TimePoint>>,
+    /// Kept with the timeline.
+    arrivals: Vec<Arrival>,
 }
 
 impl Engine {
@@ -88,6 +72,7 @@ impl Engine {
             slowed_s: 0.0,
             unloadings: 0,
             timeline: None,
+            arrivals: Vec::new(),
         }
     }
 
@@ -98,6 +83,10 @@ impl Engine {
 
     pub fn take_timeline(&mut self) -> Vec<TimePoint> {
         self.timeline.take().unwrap_or_default()
+    }
+
+    pub fn take_arrivals(&mut self) -> Vec<Arrival> {
+        std::mem::take(&mut self.arrivals)
     }
 
     pub fn take_passages(&mut self) -> Vec<LanePass> {
@@ -183,6 +172,7 @@ impl Engine {
         }
         self.lanes.reset();
         (self.slowed_s, self.unloadings) = (0.0, 0);
+        self.arrivals.clear();
         if let Some(timeline) = &mut self.timeline {
             timeline.clear();
             timeline.push(self.basin.point(0.0));
@@ -198,6 +188,10 @@ impl Engine {
 
     fn reach_dump(&mut self, layout: &Layout, tanker: usize, now_s: f64, handling: f64) {
         self.dump.visits += 1;
+        if self.timeline.is_some() {
+            let load = Gallons(self.aboard[tanker]);
+            self.arrivals.push(Arrival { tanker, time: Seconds(now_s), load });
+        }
         if self.dump.taken < self.dump.berths {
             self.dump.taken += 1;
             self.phase[tanker] = Phase::AtDump;

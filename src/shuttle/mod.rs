@@ -36,6 +36,7 @@ mod search;
 pub mod share;
 mod simulate;
 mod sustained;
+mod tally;
 mod validate;
 
 pub use crew::{Assignment, Posts, Recruit, RoundTrip};
@@ -50,7 +51,7 @@ pub use lane::{Lane, LanePass, Passage};
 pub use limiter::{Limitation, limiter, limiter_of, one_tanker_lost, relief_text, reliefs};
 pub use meetings::{Meetings, expected_flow, expected_meetings, worth_simulating};
 pub use share::Main;
-pub use simulate::{Draw, Run, TimePoint, simulate};
+pub use simulate::{Arrival, Draw, Run, TimePoint, simulate};
 pub use sustained::{
     LaneWaiting, Sustained, Terms, Waiting, holds_share, start_of_supply, start_of_supply_in, sustained,
     sustained_flow,

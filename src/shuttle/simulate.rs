@@ -25,6 +25,15 @@ pub struct TimePoint {
     pub drawn: GallonsPerMinute,
 }
 
+/// A tanker comes to the dump site; it may still have to wait for a berth.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Arrival {
+    /// Index into [`Shuttle::tankers`].
+    pub tanker: usize,
+    pub time: Seconds,
+    pub load: Gallons,
+}
+
 /// What one run did. All water is accounted for: `delivered` is `drawn` and `level`, and first loads
 /// and `filled` are `delivered` and `aboard`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -45,6 +54,8 @@ pub struct Run {
     /// Loads emptied into the tanks, a part load as one.
     pub unloadings: u64,
     pub timeline: Vec<TimePoint>,
+    /// In the order in which they come.
+    pub arrivals: Vec<Arrival>,
     /// Every passage of narrow road on which tankers can meet, in the order in which they came to its
     /// mouth; those begun before the end are told to their end.
     pub passages: Vec<LanePass>,
@@ -75,6 +86,7 @@ pub(super) fn run(layout: &Layout, chances: &Chances, replication: u32, draw: &D
         exhausted: totals.exhausted,
         unloadings: totals.unloadings,
         timeline: engine.take_timeline(),
+        arrivals: engine.take_arrivals(),
         passages: engine.take_passages(),
     }
 }

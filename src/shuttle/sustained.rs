@@ -24,7 +24,7 @@ use super::layout::Layout;
 use super::search::Search;
 use super::simulate::run;
 use super::validate::{check, check_draw, check_terms};
-use super::{Draw, Shuttle, ShuttleError, TimePoint};
+use super::{Arrival, Draw, Shuttle, ShuttleError, TimePoint};
 use crate::units::{GallonsPerMinute, Seconds};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -93,6 +93,8 @@ pub struct Sustained {
     pub waiting: Waiting,
     /// One run with every time its mean, at the sustained draw.
     pub timeline: Vec<TimePoint>,
+    /// Of the same run.
+    pub arrivals: Vec<Arrival>,
 }
 
 /// Steps of the search for the earliest start.
@@ -334,5 +336,6 @@ pub fn sustained(shuttle: &Shuttle, terms: &Terms) -> Result<Sustained, ShuttleE
         exhausted: exhausted || even.exhausted,
         waiting,
         timeline: even.timeline,
+        arrivals: even.arrivals,
     })
 }

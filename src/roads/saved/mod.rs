@@ -22,7 +22,7 @@ use layout::{MAGIC, OF_NETWORK, Sections};
 use memmap2::MmapOptions;
 use std::fs::File;
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// A junction as saved: plain numbers without padding.
 #[derive(Clone, Copy, Pod, Zeroable)]
@@ -140,6 +140,19 @@ pub fn open<T>(
     }
     let made = routing(&network, sections.routing).map_err(refuse)?;
     Ok(Some((network, made)))
+}
+
+/// The extract that a road file is or was saved from; the error says why there is none. For what a saved
+/// network does not hold.
+pub fn extract_of(path: &Path) -> Result<PathBuf, String> {
+    let bytes = std::fs::read(path).map_err(|e| format!("{} cannot be read ({e})", path.display()))?;
+    if !bytes.starts_with(&MAGIC) {
+        return Ok(path.to_path_buf());
+    }
+    let (_, origin) = from_sections(layout::sections(&bytes)?.network)?;
+    origin.extract(path).ok_or_else(|| {
+        format!("{} is a saved network, and the extract it was saved from is not there", path.display())
+    })
 }
 
 fn from_sections(sections: [&[u8]; OF_NETWORK]) -> Result<(Network, Origin), String> {

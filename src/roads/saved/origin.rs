@@ -36,13 +36,18 @@ impl Origin {
         Ok(Origin { path, length, modified_ns, hash })
     }
 
-    /// The extract as it was when the network was saved is no longer what lies in its place, or beside
-    /// the saved network where the two have moved together.
-    pub fn changed(&self, saved: &Path) -> Option<PathBuf> {
+    /// The extract, in its place or beside the saved network.
+    pub fn extract(&self, saved: &Path) -> Option<PathBuf> {
         let there = PathBuf::from(&self.path);
         let beside = || Some(saved.parent()?.join(there.file_name()?));
         let found = |path: &PathBuf| path.metadata().is_ok_and(|meta| meta.is_file());
-        let extract = Some(there.clone()).filter(found).or_else(|| beside().filter(found))?;
+        Some(there.clone()).filter(found).or_else(|| beside().filter(found))
+    }
+
+    /// The extract as it was when the network was saved is no longer what lies in its place, or beside
+    /// the saved network where the two have moved together.
+    pub fn changed(&self, saved: &Path) -> Option<PathBuf> {
+        let extract = self.extract(saved)?;
         let same = match stamp(&extract) {
             Ok((length, _)) if length != self.length => false,
             Ok((_, modified_ns)) if modified_ns.is_some() && modified_ns == self.modified_ns => true,

@@ -5,6 +5,7 @@ mod node;
 mod permits;
 mod road;
 mod rules;
+mod scenery;
 mod speed;
 mod water;
 mod yard;
@@ -13,6 +14,7 @@ pub use node::{Barrier, NodeTags, TurningPlace, node};
 pub use permits::{Mode, Permit, PermitRule, Permits};
 pub use road::{Class, NotARoad, RoadTags, Smoothness, Surface, road, road_name};
 pub use rules::{BanHours, OneWay, Season, Special, TurnRule, turn_rule};
+pub use scenery::{SceneryKind, scenery_area, scenery_line, scenery_place};
 pub use water::{WaterKind, WaterTags, water};
 pub use yard::yard;
 

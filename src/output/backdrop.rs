@@ -1,0 +1,258 @@
+//! The background of a map: roads by class with names, water, woods and settlements of an area, drawn
+//! coarser where there is much of it, as compact JSON that src/web/page/backdrop.ts unpacks.
+//!
+//! Positions are whole 10⁻⁵ degrees (1.1 m or less) from `origin`: x, y of the first point, then steps.
+
+use crate::place::{Bounds, Place};
+use crate::roads::network::Network;
+use crate::roads::scenery::Scenery;
+use crate::roads::tags::Class;
+use geo::{LineString, SimplifyIdx};
+use serde_json::{Value, json};
+use std::collections::HashMap;
+
+/// Points that keep a page well under its size; about 6 bytes each.
+const MOST_POINTS: usize = 150_000;
+/// Tolerance in metres, and the least road class drawn, tried in this order.
+const COARSER: [(f64, Class); 7] = [
+    (1.5, Class::Ferry),
+    (4.0, Class::Ferry),
+    (10.0, Class::Ferry),
+    (10.0, Class::Service),
+    (15.0, Class::Residential),
+    (25.0, Class::Unclassified),
+    (40.0, Class::Secondary),
+];
+/// Around what the answer shows, in metres at least and as a share of its greater side: a screen is
+/// wider or higher than the answer.
+const LEAST_MARGIN_M: f64 = 1_500.0;
+const MARGIN_SHARE: f64 = 0.4;
+/// Of the meridian; longitude has fewer. Good enough for a margin.
+const METRES_PER_DEGREE: f64 = 111_000.0;
+
+/// The area that a map of these bounds shows.
+pub fn area(bounds: &Bounds) -> Bounds {
+    let (west_south, east_north) = (bounds.west_south, bounds.east_north);
+    let shrink = west_south.lat().to_radians().cos().max(0.05);
+    let height_m = (east_north.lat() - west_south.lat()) * METRES_PER_DEGREE;
+    let width_m = (east_north.lon() - west_south.lon()) * METRES_PER_DEGREE * shrink;
+    let margin = (height_m.max(width_m) * MARGIN_SHARE).max(LEAST_MARGIN_M) / METRES_PER_DEGREE;
+    let moved = |place: Place, way: f64| {
+        let e7 = |degrees: f64, limit: f64| (degrees.clamp(-limit, limit) * 1e7).round() as i32;
+        let (lon, lat) = (place.lon() + way * margin / shrink, place.lat() + way * margin);
+        Place::from_e7(e7(lon, 180.0), e7(lat, 90.0))
+    };
+    Bounds { west_south: moved(west_south, -1.0), east_north: moved(east_north, 1.0) }
+}
+
+/// The roads of the area, and its scenery or why there is none.
+pub fn json(network: &Network, scenery: &Result<Scenery, String>, area: &Bounds) -> Value {
+    let lines = lines(network, area);
+    let mut notes: Vec<String> = scenery.as_ref().err().cloned().into_iter().collect();
+    let bare = Scenery::default();
+    let scenery = scenery.as_ref().unwrap_or(&bare);
+    let mut packed = Packed::new(area.west_south, 0.0);
+    for (tolerance_m, least) in COARSER {
+        packed = Packed::new(area.west_south, tolerance_m);
+        packed.roads(network, &lines, least);
+        packed.scenery(scenery);
+        if packed.points <= MOST_POINTS {
+            if least < Class::Track {
+                notes.push(format!("smaller roads than {} are not drawn: the area is large", least.as_str()));
+            }
+            break;
+        }
+    }
+    json!({
+        "origin": [packed.origin.0, packed.origin.1],
+        "bbox": area.bbox(),
+        "tolerance_m": packed.tolerance_m,
+        "notes": notes,
+        "names": packed.names,
+        "roads": packed.roads,
+        "areas": packed.areas,
+        "courses": packed.courses,
+        "settlements": packed.settlements,
+    })
+}
+
+/// A stretch of one way without a gap.
+struct RoadLine {
+    way: usize,
+    points: Vec<Place>,
+}
+
+/// Segments put together again, way by way: a name along a road needs length.
+fn lines(network: &Network, area: &Bounds) -> Vec<RoadLine> {
+    let mut lines: Vec<RoadLine> = Vec::new();
+    for (i, segment) in network.segments.iter().enumerate() {
+        let points = network.points(i);
+        if !Bounds::around(points.iter().copied()).is_some_and(|b| b.meets(area)) {
+            continue;
+        }
+        let way = segment.way as usize;
+        match lines.last_mut() {
+            Some(last) if last.way == way && last.points.last() == points.first() => {
+                last.points.extend(points.iter().skip(1));
+            }
+            _ => lines.push(RoadLine { way, points: points.to_vec() }),
+        }
+    }
+    lines
+}
+
+struct Packed {
+    origin: (i64, i64),
+    corner: Place,
+    tolerance_m: f64,
+    points: usize,
+    names: Vec<String>,
+    index_of: HashMap<String, usize>,
+    roads: Vec<Value>,
+    areas: Vec<Value>,
+    courses: Vec<Value>,
+    settlements: Vec<Value>,
+}
+
+fn e5(place: Place) -> (i64, i64) {
+    let whole = |e7: i32| (f64::from(e7) / 100.0).round() as i64;
+    (whole(place.lon_e7()), whole(place.lat_e7()))
+}
+
+impl Packed {
+    fn new(corner: Place, tolerance_m: f64) -> Packed {
+        Packed {
+            origin: e5(corner),
+            corner,
+            tolerance_m,
+            points: 0,
+            names: vec![String::new()],
+            index_of: HashMap::from([(String::new(), 0)]),
+            roads: Vec::new(),
+            areas: Vec::new(),
+            courses: Vec::new(),
+            settlements: Vec::new(),
+        }
+    }
+
+    fn name(&mut self, name: &str) -> usize {
+        if let Some(index) = self.index_of.get(name) {
+            return *index;
+        }
+        self.names.push(name.to_string());
+        self.index_of.insert(name.to_string(), self.names.len() - 1);
+        self.names.len() - 1
+    }
+
+    /// Left out are points that the line passes within the tolerance.
+    fn line(&mut self, points: &[Place]) -> Vec<i64> {
+        let plane: LineString = points.iter().map(|p| p.offset_from(self.corner)).collect::<Vec<_>>().into();
+        let (mut x, mut y) = self.origin;
+        let mut steps = Vec::new();
+        for index in plane.simplify_idx(self.tolerance_m) {
+            let (to_x, to_y) = e5(points[index]);
+            if steps.is_empty() || (to_x, to_y) != (x, y) {
+                steps.extend([to_x - x, to_y - y]);
+            }
+            (x, y) = (to_x, to_y);
+        }
+        self.points += steps.len() / 2;
+        steps
+    }
+
+    fn roads(&mut self, network: &Network, lines: &[RoadLine], least: Class) {
+        for line in lines {
+            let way = &network.ways[line.way];
+            // A ferry comes last among the classes and is drawn as long as all roads are.
+            if way.tags.class > least {
+                continue;
+            }
+            let local = way.tags.local.as_ref();
+            let closed = local.is_some_and(|l| l.closed.iter().all(Option::is_some));
+            let name = self.name(network.name(way));
+            let steps = self.line(&line.points);
+            self.roads.push(json!([way.tags.class.as_str(), name, u8::from(closed), steps]));
+        }
+    }
+
+    fn scenery(&mut self, scenery: &Scenery) {
+        for area in &scenery.areas {
+            let name = self.name(&area.name);
+            let rings: Vec<Vec<i64>> =
+                std::iter::once(&area.outer).chain(&area.holes).map(|r| self.line(r)).collect();
+            self.areas.push(json!([area.kind.as_str(), name, rings]));
+        }
+        for course in &scenery.courses {
+            let name = self.name(&course.name);
+            let steps = self.line(&course.line);
+            self.courses.push(json!([course.kind.as_str(), name, steps]));
+        }
+        for settlement in &scenery.settlements {
+            let name = self.name(&settlement.name);
+            let (x, y) = e5(settlement.place);
+            let at = [x - self.origin.0, y - self.origin.1];
+            self.settlements.push(json!([settlement.kind.as_str(), name, at]));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(lon: f64, lat: f64) -> Place {
+        Place::from_lon_lat(lon, lat).unwrap()
+    }
+
+    /// A single place at 60° north: 1,500 m to each side, where a degree of longitude is half as long as one
+    /// of latitude (cos 60° = 1/2).
+    #[test]
+    fn the_area_is_wider_than_what_is_shown() {
+        let place = at(10.0, 60.0);
+        let area = area(&Bounds { west_south: place, east_north: place });
+        let north = area.east_north.lat() - 60.0;
+        assert!((north * METRES_PER_DEGREE - 1_500.0).abs() < 1.0, "{north}");
+        assert!(((area.east_north.lon() - 10.0) / north - 2.0).abs() < 1e-3);
+        let pole = at(179.99, 89.99);
+        let bbox = super::area(&Bounds { west_south: pole, east_north: pole }).bbox();
+        assert!(bbox[2] <= 180.0 && bbox[3] <= 90.0);
+    }
+
+    /// Unpacked again, a winding line passes each of its points within the tolerance and the rounding
+    /// (half of 10⁻⁵ degrees each way, 0.8 m), by distances to a line sampled every 1/50 of a stretch.
+    #[test]
+    fn a_packed_line_stays_within_its_tolerance() {
+        let line: Vec<Place> = (0..200)
+            .map(|i| {
+                let t = f64::from(i) / 20.0;
+                at(7.0 + t * 1e-3, 47.0 + (t * 1.7).sin() * 4e-4 + (t * 9.0).cos() * 2e-5)
+            })
+            .collect();
+        for tolerance_m in [1.5, 10.0, 40.0] {
+            let mut packed = Packed::new(at(6.9, 46.9), tolerance_m);
+            let steps = packed.line(&line);
+            assert_eq!(packed.points, steps.len() / 2);
+            assert!(steps.len() / 2 < line.len(), "nothing was left out");
+            let (mut x, mut y) = packed.origin;
+            let drawn: Vec<Place> = steps
+                .chunks(2)
+                .map(|step| {
+                    (x, y) = (x + step[0], y + step[1]);
+                    Place::from_e7(x as i32 * 100, y as i32 * 100)
+                })
+                .collect();
+            for point in &line {
+                let sampled = drawn.windows(2).flat_map(|pair| {
+                    (0..=50).map(move |k| pair[0].between(pair[1], f64::from(k) / 50.0).distance(*point).0)
+                });
+                let nearest = sampled.fold(f64::INFINITY, f64::min);
+                // Samples lie up to a hundredth of a stretch from the foot of the perpendicular.
+                let longest = drawn.windows(2).map(|p| p[0].distance(p[1]).0).fold(0.0, f64::max);
+                assert!(
+                    nearest <= (tolerance_m + 0.8).hypot(longest / 100.0),
+                    "{nearest} m at {tolerance_m}"
+                );
+            }
+        }
+    }
+}

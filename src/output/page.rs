@@ -1,0 +1,130 @@
+//! The map page: one HTML file that needs nothing beside it. The template with its script and style is
+//! bundled from src/web/page by build.rs; here the answer and the background are put into it.
+
+use crate::output::{self, backdrop, geojson, rig_site};
+use crate::place::Bounds;
+use crate::plan::answer::PlanOption;
+use crate::plan::{Answer, Problem, rig};
+use crate::roads::network::Network;
+use crate::roads::scenery::Scenery;
+use crate::shuttle::SeriesPoint;
+use crate::units::Shown;
+use serde_json::{Value, json};
+
+/// Empty where the build had no Node.js.
+const TEMPLATE: &str = include_str!(concat!(env!("OUT_DIR"), "/page.html"));
+/// Where the data goes; bundle.mjs writes it into the template.
+const HERE: &str = "<!--tankerloop-data-->";
+
+/// Whether this build can write pages.
+pub fn built() -> bool {
+    TEMPLATE.contains(HERE)
+}
+
+/// What a build without the page should be told, in one line each: what is the matter, what to do.
+pub const MISSING: (&str, &str) = (
+    "this tankerloop was built without Node.js, so it has no map page",
+    "install Node.js 20 or later with npm, run `cargo clean -p tankerloop` and build again",
+);
+
+/// The area that the page shows.
+pub fn area(answer: &Answer) -> Option<Bounds> {
+    geojson::bounds(answer).map(|bounds| backdrop::area(&bounds))
+}
+
+/// What was asked and found out.
+pub struct Found<'a> {
+    pub problem: &'a Problem,
+    pub answer: &'a Answer,
+    /// The answer as it is handed out, taken over as it is.
+    pub text: &'a str,
+    /// Of each option.
+    pub series: &'a [Vec<SeriesPoint>],
+}
+
+pub fn write(found: &Found, network: &Network, scenery: &Result<Scenery, String>, units: Shown) -> String {
+    let Found { problem, answer, text, series } = found;
+    let map = area(answer).map_or(Value::Null, |area| backdrop::json(network, scenery, &area));
+    let about = json!({
+        "units": match units { Shown::Us => "us", Shown::Metric => "metric" },
+        "incident": { "lon": answer.incident.lon(), "lat": answer.incident.lat() },
+        "rigs": answer.options.iter().filter_map(|option| rig_of(problem, option)).collect::<Vec<Value>>(),
+        "series": answer.options.iter().zip(*series).map(|(o, points)| in_time(o, points)).collect::<Vec<Value>>(),
+    });
+    let mut data = String::with_capacity(text.len() + 500_000);
+    for (id, json) in [("answer", text.trim_end()), ("about", &about.to_string()), ("map", &map.to_string())]
+    {
+        data.push_str(&format!(
+            "<script type=\"application/json\" id=\"data-{id}\">{}</script>\n",
+            inert(json)
+        ));
+    }
+    TEMPLATE.replacen(HERE, &data, 1)
+}
+
+/// One row a minute, means over all replications but for the two percentiles of the level: `t_s` is the
+/// end of the minute, from dispatch. And the tankers as they arrive when every time is its mean.
+fn in_time(option: &PlanOption, points: &[SeriesPoint]) -> Value {
+    let tenth = |value: f64| (value * 10.0).round() / 10.0;
+    let column = |of: &dyn Fn(&SeriesPoint) -> f64| points.iter().map(|p| tenth(of(p))).collect::<Vec<f64>>();
+    let arrivals = option.sustained.arrivals.iter().filter_map(|arrival| {
+        let tanker = option.shuttle.tankers.get(arrival.tanker)?;
+        Some(json!({
+            "t_s": tenth(arrival.time.0),
+            "tanker": tanker.name,
+            "load_gal": tenth(arrival.load.0),
+        }))
+    });
+    json!({
+        "option": option.number,
+        "t_s": column(&|p| p.time.0),
+        "offered_gpm": column(&|p| p.offered.0),
+        "drawn_gpm": column(&|p| p.drawn.0),
+        "level_gal": column(&|p| p.level.0),
+        "level_low_gal": column(&|p| p.level_low.0),
+        "level_high_gal": column(&|p| p.level_high.0),
+        "tank_room_gal": tenth(option.shuttle.dump.tank_room.0),
+        "arrivals": arrivals.collect::<Vec<Value>>(),
+    })
+}
+
+/// The dump rig as `tankerloop rig` draws and tells it, in both systems of units; none where the fleet's
+/// parts make none.
+fn rig_of(problem: &Problem, option: &PlanOption) -> Option<Value> {
+    let asked = rig::at_option(problem, option).ok()??;
+    let found = rig::answer(&asked).ok()?;
+    let told = |shown: Shown| {
+        let drawing = rig_site::draw(&found, shown);
+        let text = output::rig::write(&asked, &found, shown);
+        let (head, rest) = text.split_once(&drawing).unwrap_or((&text, ""));
+        json!({ "head": head.trim_end(), "drawing": drawing, "rest": rest.trim() })
+    };
+    Some(json!({ "option": option.number, "us": told(Shown::Us), "metric": told(Shown::Metric) }))
+}
+
+/// JSON that an HTML parser takes as nothing but text, and the same value: these characters stand only
+/// inside strings. (WHATWG HTML, "Restrictions for contents of script elements"; the separators for
+/// readers that take JSON for JavaScript.)
+fn inert(json: &str) -> String {
+    let mut safe = String::with_capacity(json.len());
+    for c in json.chars() {
+        match c {
+            '<' | '>' | '&' | '\u{2028}' | '\u{2029}' => safe.push_str(&format!("\\u{:04x}", c as u32)),
+            _ => safe.push(c),
+        }
+    }
+    safe
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_string_leaves_its_script() {
+        let hostile = json!({ "name": "</script><!--<script>\u{2028}&amp;" });
+        let safe = inert(&hostile.to_string());
+        assert!(!safe.contains(['<', '>', '&', '\u{2028}']));
+        assert_eq!(serde_json::from_str::<Value>(&safe).unwrap(), hostile);
+    }
+}

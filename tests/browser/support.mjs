@@ -1,0 +1,72 @@
+// Starts the browser without a network and keeps what it says.
+
+import { execFileSync } from "node:child_process";
+import { existsSync, mkdirSync, readFileSync } from "node:fs";
+import { dirname, join } from "node:path";
+import { fileURLToPath, pathToFileURL } from "node:url";
+import { chromium } from "playwright-core";
+
+export const root = join(dirname(fileURLToPath(import.meta.url)), "../..");
+export const out = join(root, "target/browser");
+mkdirSync(out, { recursive: true });
+
+const binary = process.env.TANKERLOOP ?? join(process.env.CARGO_TARGET_DIR ?? join(root, "target"), "release/tankerloop");
+
+/** Runs tankerloop; 1 means that no option meets the need, which is an answer too. */
+export function tankerloop(...args) {
+  if (!existsSync(binary)) throw new Error(`${binary} is not there: cargo build --release, or name one in TANKERLOOP`);
+  try {
+    return execFileSync(binary, args, { encoding: "utf8", stdio: ["ignore", "pipe", "pipe"] });
+  } catch (error) {
+    if (error.status === 1) return error.stdout;
+    throw new Error(`tankerloop ${args.join(" ")}: ${error.stderr}`);
+  }
+}
+
+/** Plans a scenario; the page's path and the answer. */
+export function plan(scenario, name, ...flags) {
+  const [page, answer] = [join(out, `${name}.html`), join(out, `${name}.geojson`)];
+  tankerloop("plan", scenario, "--page", page, "-o", answer, "--quiet", ...flags);
+  return { page, answer: JSON.parse(readFileSync(answer, "utf8")) };
+}
+
+export const county = join(root, "data/county/scenario.toml");
+
+/** Features of a layer, of one option if it is given. */
+export const layer = (answer, name, option) =>
+  answer.features.map((f) => f.properties).filter((p) => p.layer === name && (option === undefined || p.option === option));
+
+// Software drawing; and nothing that would reach for the network by itself.
+const flags = [
+  "--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update",
+  "--disable-sync", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
+];
+
+export const start = (...more) => chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args: [...flags, ...more] });
+
+/**
+ * Opens a page from its file with the network cut. `said` collects console messages of warning or worse,
+ * errors and requests for anything but the file itself and what it holds.
+ */
+export async function open(browser, file, { width = 1366, height = 768, hash = "", bare = false, ...more } = {}) {
+  const context = await browser.newContext({ viewport: { width, height }, offline: true, ...more });
+  const page = await context.newPage();
+  const said = [];
+  const own = pathToFileURL(file).href;
+  page.on("console", (m) => { if (["error", "warning"].includes(m.type()) && !/GPU stall|swiftshader|SwiftShader/.test(m.text())) said.push(`${m.type()}: ${m.text()}`); });
+  page.on("pageerror", (e) => said.push(`error: ${e.stack}`));
+  page.on("dialog", async (d) => { said.push(`dialog: ${d.message()}`); await d.dismiss(); });
+  page.on("request", (r) => { if (!r.url().startsWith(own) && !/^(blob|data):/.test(r.url())) said.push(`request: ${r.url()}`); });
+  await page.goto(own + hash);
+  if (!bare) await page.waitForSelector("body.map-ready", { timeout: 60_000 });
+  return { page, said, close: () => context.close() };
+}
+
+/** A flow, volume or time as shown, as a number: "1,234 gpm", "14:38 min". */
+export function number(text) {
+  const clock = /^(\d+):(\d\d) min/.exec(text);
+  if (clock) return Number(clock[1]) * 60 + Number(clock[2]);
+  const plain = /-?[\d,]+(\.\d+)?/.exec(text);
+  if (!plain) throw new Error(`no number in "${text}"`);
+  return Number(plain[0].replaceAll(",", ""));
+}
