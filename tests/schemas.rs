@@ -42,6 +42,30 @@ fn county_plan(extra: &[&str]) -> Value {
     ran.json()
 }
 
+fn county_zone(extra: &[&str]) -> Value {
+    let scenario = repository("data/county/scenario.toml");
+    let sites = repository("data/county/extra-sites.csv");
+    let mut args = vec!["zone", scenario.to_str().unwrap(), "--quiet", "--longest", "600", "--sample", "4"];
+    args.extend(["--propose", "2", "--candidates", sites.to_str().unwrap()]);
+    args.extend(extra);
+    let ran = tankerloop(&args);
+    assert!(ran.code < 2, "{extra:?}: {}", ran.err);
+    ran.json()
+}
+
+#[test]
+fn zones_of_the_county() {
+    let (zone_schema, _) = schema("zone");
+    let zone = county_zone(&["--compare", "summer: month=7", "--need", "600"]);
+    accepts(&zone_schema, &zone, "a zone of the county");
+    for kind in ["stretch", "gap"] {
+        assert!(!layer(&zone, kind).is_empty(), "no {kind}");
+    }
+    let mut broken = zone;
+    broken["features"][0]["properties"]["ceiling_gpm"] = json!("much");
+    assert!(!zone_schema.is_valid(&broken), "a text is taken for a flow");
+}
+
 fn island_plan(incident: &str) -> Value {
     let scenario = repository("tests/isle-of-man/scenario.toml");
     let roads = extracts::path("isle-of-man").expect("the registry carries the island");
