@@ -22,7 +22,6 @@ use std::process::ExitCode;
 /// written with what it lacks; 2: an error in input or use.
 ///
 /// Example: tankerloop plan out/scenario.toml --need 750 --directions -o answer.geojson --page answer.html
-/// A page to look at: tankerloop plan out/scenario.toml --page answer.html -o answer.geojson
 #[derive(clap::Args)]
 pub struct Args {
     /// Scenario file (TOML); `tankerloop demo out/` writes an example.
