@@ -2,6 +2,7 @@
 
 pub mod geojson;
 pub mod in_time;
+pub mod need;
 pub mod rig;
 pub mod rig_site;
 pub mod series;
