@@ -120,7 +120,7 @@ impl Method {
                 "NFPA 1142 as taught in published fire-inspection training; the numbers of classes III and IV and the delivery rates from memory of NFPA 1142"
             }
             Method::Iowa => "Royer and Nelson, Iowa State",
-            Method::NationalFireAcademy => "National Fire Academy, as taught in published training",
+            Method::NationalFireAcademy => "National Fire Academy; sources disagree on how exposures count",
             Method::IsoNeededFireFlow => {
                 "USFA coffee-break training FP-2013-43 and -45; occupancy factors, effective area and rounding from memory of ISO's schedule"
             }
