@@ -1,6 +1,6 @@
 //! The needed flow of a request: given, or by the method that the scenario names.
 
-use crate::finding::{Code, Finding, Where};
+use crate::finding::{Code, Outcome, Refusal, Where};
 use crate::plan::scenario::IncidentFile;
 use crate::units::GallonsPerMinute;
 use crate::water::demand::{Figure, Method};
@@ -21,9 +21,9 @@ pub struct Need {
 /// A flag goes before what the scenario says, and whatever is taken, a building is checked.
 /// Errors: no need or two; a figure no plan can use; a building with unusable numbers, or one
 /// that the method named cannot judge.
-pub(super) fn resolve(file: &str, flag: Option<f64>, incident: &IncidentFile) -> Result<Need, Finding> {
+pub(super) fn resolve(file: &str, flag: Option<f64>, incident: &IncidentFile) -> Outcome<Need> {
     let bad =
-        |cause: String, action: &str| Err(Finding::new(Code::InputInvalid, Where::file(file), cause, action));
+        |cause: String, action: &str| Err(Refusal::new(Code::InputInvalid, Where::file(file), cause, action));
     if incident.need_gpm.is_some() && incident.need_by.is_some() {
         return bad(
             "incident.need_gpm and incident.need_by are both given".into(),

@@ -121,7 +121,9 @@ impl Problem {
                 "write `at = [lon, lat]` under [incident], or use --incident LON,LAT",
             ));
         }
-        let need = need::resolve(&file, overrides.need, &incident).map_err(|e| findings.add(e)).ok();
+        let need = need::resolve(&file, overrides.need, &incident)
+            .map_err(|Refusal(errors)| errors.into_iter().for_each(|e| findings.add(e)))
+            .ok();
         let mut range = |key: &str, value: f64, least: f64, most: f64, unit: &str| {
             if !(value.is_finite() && (least..=most).contains(&value)) {
                 let cause = if value.is_nan() {
