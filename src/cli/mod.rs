@@ -4,6 +4,7 @@ mod audit;
 mod demo;
 mod drill;
 mod drive;
+mod need;
 mod plan;
 mod prepare;
 mod rig;
@@ -34,6 +35,7 @@ enum Command {
     Audit(audit::Args),
     Prepare(prepare::Args),
     Rig(rig::Args),
+    Need(need::Args),
     Drill(drill::Args),
     Zone(zone::Args),
 }
@@ -47,6 +49,7 @@ pub fn run() -> ExitCode {
         Command::Audit(args) => audit::run(args),
         Command::Prepare(args) => prepare::run(args),
         Command::Rig(args) => rig::run(args),
+        Command::Need(args) => need::run(args),
         Command::Drill(args) => drill::run(args),
         Command::Zone(args) => zone::run(args),
     };

@@ -2,7 +2,7 @@
 //! in the name, one feature kind per `layer`; data/answer.schema.json describes them all.
 
 use crate::finding::Finding;
-use crate::output::{ATTRIBUTION, CAUTIONS, in_time, steps};
+use crate::output::{ATTRIBUTION, CAUTIONS, in_time, need, steps};
 use crate::place::{Bounds, Place};
 use crate::plan::answer::{Answer, PlanOption, SiteReport};
 use crate::plan::circulation::PlanLoop;
@@ -59,12 +59,15 @@ pub(super) fn bounds(answer: &Answer) -> Option<Bounds> {
 
 /// A foreign member (RFC 7946, section 6.1): what belongs to the answer as a whole.
 fn about(answer: &Answer) -> JsonObject {
+    let found = &answer.need_found;
     object(json!({
         "tankerloop": {
             "version": env!("CARGO_PKG_VERSION"),
             "scenario": answer.name,
             "meets_need": answer.meets_need(),
             "needed_flow_gpm": answer.need.0,
+            "needed_flow_by": found.by.key(),
+            "needed_flow_methods": need::methods(&found.figures, Some(found.by), str::to_string),
             "reliability": answer.reliability,
             "period_s": answer.period.0,
             "cautions": CAUTIONS,

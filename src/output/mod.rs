@@ -3,6 +3,7 @@
 pub mod backdrop;
 pub mod geojson;
 pub mod in_time;
+pub mod need;
 pub mod page;
 pub mod rig;
 pub mod rig_site;

@@ -1,7 +1,7 @@
 //! The ranked options as a short table for a terminal.
 
 use crate::finding::Code;
-use crate::output::in_time;
+use crate::output::{in_time, need};
 use crate::plan::answer::{Answer, PlanOption};
 use crate::plan::bridges::CrossedBridge;
 use crate::routing::bridge::Weight;
@@ -28,6 +28,7 @@ pub fn write(answer: &Answer, shown: Shown) -> String {
         answer.period.minutes(),
         answer.reliability * 100.0
     );
+    text.push_str(&need::of_plan(answer, shown));
     let rows: Vec<[String; 8]> = answer.options.iter().map(|o| row(o, shown)).collect();
     let width = |column: usize| {
         let cells = rows.iter().map(|r| r[column].chars().count());

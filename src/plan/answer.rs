@@ -9,6 +9,7 @@ use crate::plan::circulation::{PlanLoop, plan_loop};
 use crate::plan::dump_facts::DumpFacts;
 use crate::plan::ground::{Ground, PlacedSite};
 use crate::plan::in_time::InTime;
+use crate::plan::need::Need;
 use crate::plan::options::{Choice, Field};
 use crate::plan::reasons::{dump_forbidden, no_dump_site, no_loop, shared_sources};
 use crate::plan::request::Problem;
@@ -38,6 +39,7 @@ pub struct Answer {
     pub incident_name: String,
     pub incident: Place,
     pub need: GallonsPerMinute,
+    pub need_found: Need,
     pub reliability: f64,
     pub period: Seconds,
     pub options: Vec<PlanOption>,
@@ -169,6 +171,7 @@ pub fn plan(problem: &Problem, roads: &Roads) -> Outcome<Answer> {
         incident_name: problem.incident_name.clone(),
         incident: field.fire.incident,
         need: problem.need,
+        need_found: problem.need_found.clone(),
         reliability: problem.terms.reliability,
         period: problem.terms.period,
         options,
@@ -352,14 +355,6 @@ pub(super) fn road_of(network: &Network, segment: usize) -> String {
     let way = &network.ways[network.segments[segment].way as usize];
     let name = network.name(way);
     if name.is_empty() { format!("unnamed road (way {})", way.id) } else { name.to_string() }
-}
-
-impl Loop {
-    /// Where the loaded leg starts.
-    fn loaded_origin(&self, roads: &Roads) -> Place {
-        let origin = self.loaded.origin();
-        path::stretch_points(&roads.network, origin.arc, origin.fraction, 1.0)[0]
-    }
 }
 
 fn report(

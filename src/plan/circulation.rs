@@ -1,8 +1,10 @@
 //! The way round as the crew is told it: legs, turn lists, and what the truck does at either site.
 
+use crate::place::Place;
 use crate::plan::cases::Case;
 use crate::plan::options::Field;
 use crate::roads::network::{Arc, Network};
+use crate::routing::Roads;
 use crate::routing::directions::{self, Step};
 use crate::routing::path::{self, Leg};
 use crate::routing::search::Drive;
@@ -222,5 +224,13 @@ pub fn plan_loop(
         at_fill,
         loaded_steps,
         empty_steps,
+    }
+}
+
+impl Loop {
+    /// Where the loaded leg starts.
+    pub(super) fn loaded_origin(&self, roads: &Roads) -> Place {
+        let origin = self.loaded.origin();
+        path::stretch_points(&roads.network, origin.arc, origin.fraction, 1.0)[0]
     }
 }

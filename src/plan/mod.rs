@@ -1,7 +1,7 @@
 //! One incident, best options, everything explained.
 //!
 //! `request` resolves files and flags into a problem (`timing` puts a drill's times into it, `scenario` is the file as written, `setting` what
-//! a single drive needs of it); `ground` puts fleet and sites on the road;
+//! a single drive needs of it, `need` the flow it asks for); `ground` puts fleet and sites on the road;
 //! `reach` works out the travel times between fill sites and dump candidates; `options` chooses
 //! who fills where; `cases` puts the choices on real
 //! loops as shuttles; `answer` ranks and explains; `circulation` tells the way round; `dump_facts` and
@@ -19,6 +19,7 @@ pub mod fireground;
 pub mod ground;
 pub mod in_time;
 pub mod muster;
+pub mod need;
 pub mod options;
 pub mod reach;
 pub mod reasons;

@@ -4,6 +4,7 @@
 use crate::drill::file;
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
+use crate::plan::need::{self, Need};
 use crate::plan::scenario::{ScenarioFile, SearchSettings, SpreadFile};
 use crate::plan::setting::{RoadInputs, Setting};
 use crate::plan::timing::{self, Pace};
@@ -60,6 +61,8 @@ pub struct Problem {
     /// Where the officer wants the dump site; then no other is tried.
     pub dump: Option<Place>,
     pub need: GallonsPerMinute,
+    /// How it was found, and what every method says.
+    pub need_found: Need,
     pub terms: Terms,
     pub spread: Spread,
     pub pace: Pace,
@@ -118,7 +121,9 @@ impl Problem {
                 "write `at = [lon, lat]` under [incident], or use --incident LON,LAT",
             ));
         }
-        let need = overrides.need.or(incident.need_gpm).unwrap_or(f64::NAN);
+        let need = need::resolve(&file, overrides.need, &incident)
+            .map_err(|Refusal(errors)| errors.into_iter().for_each(|e| findings.add(e)))
+            .ok();
         let mut range = |key: &str, value: f64, least: f64, most: f64, unit: &str| {
             if !(value.is_finite() && (least..=most).contains(&value)) {
                 let cause = if value.is_nan() {
@@ -130,7 +135,6 @@ impl Problem {
             }
             value
         };
-        range("incident.need_gpm (--need)", need, 1.0, 20_000.0, "gpm");
         let shuttle = raw.shuttle.clone();
         range("shuttle.period_min", shuttle.period_min, 1.0, 2_880.0, "minutes");
         range("shuttle.reliability", shuttle.reliability, 0.5, 0.999, "(share of replications)");
@@ -177,7 +181,9 @@ impl Problem {
         if let Err(Refusal(errors)) = findings.refuse_errors() {
             refused.extend(errors);
         }
-        let (Some(Setting { roads, mut fleet, fleet_file }), true) = (setting, refused.is_empty()) else {
+        let (Some(Setting { roads, mut fleet, fleet_file }), Some(need), true) =
+            (setting, need, refused.is_empty())
+        else {
             return Err(Refusal(refused));
         };
         check_fleet(&fleet, &fleet_file)?;
@@ -203,14 +209,15 @@ impl Problem {
             incident_name: incident.name.unwrap_or_else(|| "incident".into()),
             incident: at,
             dump,
-            need: GallonsPerMinute(need),
+            need: need.flow,
             terms: Terms {
-                need: GallonsPerMinute(need),
+                need: need.flow,
                 period: Seconds::from_minutes(shuttle.period_min),
                 reliability: shuttle.reliability,
                 replications,
                 seed: overrides.seed.unwrap_or(shuttle.seed),
             },
+            need_found: need,
             spread,
             pace,
             rig: raw.rig,

@@ -7,6 +7,7 @@ use crate::shuttle::{Spread, Terms, Vary};
 use crate::sites::fill::MappedSites;
 use crate::sites::rig::RigSettings;
 use crate::units::Metres;
+use crate::water::demand::{FireBuilding, NeedBy};
 use crate::water::source::WaterLevel;
 use serde::Deserialize;
 use std::path::{Path, PathBuf};
@@ -49,6 +50,8 @@ pub(super) struct IncidentFile {
     pub name: Option<String>,
     pub at: Option<[f64; 2]>,
     pub need_gpm: Option<f64>,
+    pub need_by: Option<NeedBy>,
+    pub building: Option<FireBuilding>,
     pub dump: Option<[f64; 2]>,
 }
 

@@ -1,9 +1,14 @@
 //! How much water a fire needs: given, or by one of four published methods. Every result names
 //! its method and what it leaves out.
 
-use super::{Checked, count, not_negative, positive, within};
+mod building;
+mod written;
+
+use super::{BadInput, Checked, count, not_negative, positive, within};
 use crate::units::{CubicFeet, Feet, Gallons, GallonsPerMinute};
+pub use building::{Figure, FireBuilding, NotWorkedOut};
 use serde::{Deserialize, Serialize};
+pub use written::{ConstructionClass, METHODS, NeedBy};
 
 /// Construction class of a building.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -95,6 +100,30 @@ impl Method {
             Method::Iowa => "Iowa rate of flow (Royer and Nelson, Iowa State)",
             Method::NationalFireAcademy => "National Fire Academy quick formula",
             Method::IsoNeededFireFlow => "ISO needed fire flow",
+        }
+    }
+    /// The word for it in a scenario and in an answer.
+    pub fn key(self) -> &'static str {
+        match self {
+            Method::Given => "given",
+            Method::MinimumSupply => "nfpa-1142",
+            Method::Iowa => "iowa",
+            Method::NationalFireAcademy => "nfa",
+            Method::IsoNeededFireFlow => "iso",
+        }
+    }
+    /// Where its formula and constants are from.
+    pub fn source(self) -> &'static str {
+        match self {
+            Method::Given => "the user",
+            Method::MinimumSupply => {
+                "NFPA 1142 as taught in published fire-inspection training; the numbers of classes III and IV and the delivery rates from memory of NFPA 1142"
+            }
+            Method::Iowa => "Royer and Nelson, Iowa State",
+            Method::NationalFireAcademy => "National Fire Academy; sources disagree on how exposures count",
+            Method::IsoNeededFireFlow => {
+                "USFA coffee-break training FP-2013-43 and -45; occupancy factors, effective area and rounding from memory of ISO's schedule"
+            }
         }
     }
     /// What a reader must know before trusting the number.
@@ -319,6 +348,14 @@ pub enum IsoConstruction {
 }
 
 impl IsoConstruction {
+    fn name(self) -> &'static str {
+        match self {
+            IsoConstruction::Frame => "frame",
+            IsoConstruction::JoistedMasonry => "joisted masonry",
+            IsoConstruction::Noncombustible => "noncombustible",
+            IsoConstruction::FireResistive => "fire resistive",
+        }
+    }
     fn coefficient(self) -> f64 {
         match self {
             IsoConstruction::Frame => 1.5,
