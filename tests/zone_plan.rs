@@ -22,7 +22,11 @@ use tankerloop::zone::{Ask, Zone};
 const OF_A_SET: usize = 20;
 
 fn wanted() -> usize {
-    std::env::var("ZONE_STRETCHES").ok().and_then(|text| text.parse().ok()).unwrap_or(40)
+    given("ZONE_STRETCHES").unwrap_or(40)
+}
+
+fn given<T: std::str::FromStr>(name: &str) -> Option<T> {
+    std::env::var(name).ok()?.parse().ok()
 }
 
 #[test]
@@ -31,7 +35,8 @@ fn the_ceiling_is_that_of_a_plan_pinned_there() {
     for name in ["niue", "liechtenstein", "isle-of-man", "malta"] {
         let (Some(path), Some(roads)) = (extracts::path(name), extracts::roads(name)) else { continue };
         let (mut compared, mut with_loop, mut elsewhere) = (0, 0, 0);
-        let mut seed = FIRST_SEED;
+        // To see sets again that failed elsewhere.
+        let mut seed = given("ZONE_SEED").unwrap_or(FIRST_SEED);
         while compared < wanted() {
             seed += 1;
             let mut asked = problem(name, &path, roads, seed);
@@ -60,9 +65,13 @@ fn the_ceiling_is_that_of_a_plan_pinned_there() {
                 let mut pinned = asked.clone();
                 (pinned.incident, pinned.dump) = (Some(middle.place), Some(middle.place));
                 // Where roads lie on each other the place may be put on the other one.
-                if zone.ground.dump_spot(middle.place, Default::default()).map(|s| s.segment).ok()
-                    != Some(stretch.segment)
-                {
+                // Or on another bend of a road that comes back to itself.
+                let length_m = f64::from(roads.network.segments[stretch.segment].length_m);
+                let there = zone.ground.dump_spot(middle.place, Default::default()).is_ok_and(|spot| {
+                    let off_m = (spot.fraction - middle.fraction).abs() * length_m;
+                    spot.segment == stretch.segment && off_m < 0.1
+                });
+                if !there {
                     elsewhere += 1;
                     continue;
                 }

@@ -34,6 +34,8 @@ pub struct Reach<'g, 'r> {
     times: HashMap<(usize, Arc), ArcTimes>,
     /// Milliseconds, loaded, from each tanker's station to the tail of each arc.
     from_station: HashMap<(usize, Arc), u32>,
+    /// Longest leg.
+    longest_ms: u32,
 }
 
 /// The quickest loop of one class between one fill site and one dump spot.
@@ -47,11 +49,13 @@ pub struct QuickLoop {
 
 impl QuickLoop {
     /// The quickest over all sides of approach; both stands of a spot are numbered as `Spot::stands` has
-    /// them. `loaded` is from a fill stand to a dump stand, `empty` from a dump stand to a fill stand.
+    /// them. None if a leg of it is longer than `longest_ms`: what lies about that far was searched for all
+    /// sides, so that no worse side stands in for one out of reach. `loaded` is from a fill stand to a dump stand, `empty` from a dump stand to a fill stand.
     pub fn of(
         loaded: impl Fn(usize, usize) -> Option<u32>,
         empty: impl Fn(usize, usize) -> Option<u32>,
         turn_ms: u32,
+        longest_ms: u32,
     ) -> Option<QuickLoop> {
         let mut best: Option<QuickLoop> = None;
         for fill_out in 0..2 {
@@ -73,7 +77,7 @@ impl QuickLoop {
                 }
             }
         }
-        best
+        best.filter(|quick| quick.loaded_ms.max(quick.empty_ms) <= longest_ms)
     }
 
     fn drive_ms(&self, turn_ms: u32) -> u32 {
@@ -100,7 +104,7 @@ impl<'g, 'r> Reach<'g, 'r> {
             })
             .collect();
         let from_station = station_times(ground, segments);
-        Reach { ground, fills, times, from_station }
+        Reach { ground, fills, times, from_station, longest_ms: bound }
     }
 
     /// The trees around a dump spot, for both of its sides: loaded to it, empty from it.
@@ -167,7 +171,7 @@ impl<'g, 'r> Reach<'g, 'r> {
             |out: usize, into: usize| self.loaded_ms(class, fill, out, fill_stands[out], dump_stands[into]);
         let empty =
             |out: usize, into: usize| self.empty_ms(class, fill, into, dump_stands[out], fill_stands[into]);
-        QuickLoop::of(loaded, empty, millis(table.delay.site_turnaround))
+        QuickLoop::of(loaded, empty, millis(table.delay.site_turnaround), self.longest_ms)
     }
 }
 
@@ -184,7 +188,9 @@ fn arc_times(search: &mut Search, class: &Class, fills: &[Option<Spot>], arc: Ar
     let to_tail = search.tree();
 
     let wanted = open_arcs(&class.empty, fill_arcs());
-    search.forward(&class.empty, head, bound, |_| 0, Until::Settled(&wanted));
+    // A label is that of a fill arc's end; it is the stand on it that the leg ends at.
+    let reach = bound.saturating_add(class.empty.longest_arc_ms());
+    search.forward(&class.empty, head, reach, |_| 0, Until::Settled(&wanted));
     let empty = both(&|to| search.ms_to(&class.empty, head, to));
     ArcTimes { loaded, empty, trees: [to_tail, search.tree()] }
 }

@@ -114,6 +114,10 @@ impl<'n> RoadGraph<'n> {
     pub fn is_open(&self, arc: Arc) -> bool {
         self.ms(arc) != CLOSED
     }
+    /// Milliseconds of the open arc that takes longest.
+    pub fn longest_arc_ms(&self) -> u32 {
+        self.arc_ms.iter().copied().filter(|ms| *ms != CLOSED).max().unwrap_or(0)
+    }
     /// Milliseconds lost in passing the junction.
     pub fn pass_ms(&self, junction: usize) -> u32 {
         self.pass_ms[junction]

@@ -8,7 +8,7 @@ use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
 use crate::routing::search::{Search, Stand, Until};
 use crate::routing::snap::Spot;
-use crate::routing::topology::{CLOSED, millis};
+use crate::routing::topology::millis;
 use rayon::prelude::*;
 
 /// No truck drives faster as the crow flies (90 mph; an overlay's local speed is 130 km/h at most).
@@ -26,11 +26,12 @@ pub struct Rows {
     /// By class, site, side and leg; of the block's arcs, `2 · row + direction`.
     loaded: Vec<Vec<u32>>,
     empty: Vec<Vec<u32>>,
+    /// Longest leg.
+    longest_ms: u32,
 }
 
 impl Rows {
-    /// Searches for a block of segments. What `plan` takes for out of reach is so here: the bound is on the
-    /// drive from the end of the first arc to the begin of the last.
+    /// Searches for a block of segments, a little farther than the longest leg, as `plan` does.
     pub fn search(ground: &Ground, segments: Vec<usize>, longest_leg_s: f64) -> Rows {
         let network = &ground.roads.network;
         let around = Bounds::around(segments.iter().flat_map(|s| network.points(*s)).copied());
@@ -44,7 +45,7 @@ impl Rows {
             .filter(|(_, spot)| near(spot))
             .unzip();
         let bound = millis(longest_leg_s);
-        let longest_ms: Vec<u32> = ground.classes.iter().map(|class| longest_arc_ms(&class.full)).collect();
+        let longest_ms: Vec<u32> = ground.classes.iter().map(|class| class.full.longest_arc_ms()).collect();
         let jobs: Vec<(usize, Stand)> = (0..ground.classes.len())
             .flat_map(|class| fills.iter().flat_map(move |fill| fill.stands().map(|stand| (class, stand))))
             .collect();
@@ -56,7 +57,7 @@ impl Rows {
                 (loaded, empty_row(search, &class_.empty, *stand, bound, &segments))
             })
             .unzip();
-        Rows { segments, sites, fills, loaded, empty }
+        Rows { segments, sites, fills, loaded, empty, longest_ms: bound }
     }
 
     /// The quickest loop of a class between a site and a spot on a segment of the block.
@@ -92,7 +93,8 @@ impl Rows {
                 Some(known(&self.empty, side, direction)? + rest)
             })
         };
-        QuickLoop::of(loaded_ms, empty_ms, millis(ground.roads.table.delay.site_turnaround))
+        let turn_ms = millis(ground.roads.table.delay.site_turnaround);
+        QuickLoop::of(loaded_ms, empty_ms, turn_ms, self.longest_ms)
     }
 }
 
@@ -104,10 +106,6 @@ fn metres_outside(bounds: &Bounds, spot: &Spot) -> f64 {
         clamp(spot.place.lat_e7(), low.lat_e7(), high.lat_e7()),
     );
     nearest.distance(spot.place).0
-}
-
-fn longest_arc_ms(graph: &RoadGraph) -> u32 {
-    graph.network.arcs().map(|arc| graph.ms(arc)).filter(|ms| *ms != CLOSED).max().unwrap_or(0)
 }
 
 /// The block's arcs in the order of the rows.
@@ -128,13 +126,10 @@ fn loaded_row(
         return vec![NONE; segments.len() * 2];
     }
     let rest = graph.ms(from.arc) - graph.part_ms(from.arc, from.fraction);
-    // A label is that of the arc's end; it is its begin that the bound is about.
+    // A label is that of the arc's end; the leg may end at its begin.
     let reach = bound.saturating_add(rest).saturating_add(longest_ms);
     search.forward(graph, from, reach, |_| 0, Until::Bound);
-    let begin = |arc: Arc| {
-        let ms = search.ms_to(graph, from, Stand { arc, fraction: 0.0 })?;
-        (ms <= bound.saturating_add(rest)).then_some(ms)
-    };
+    let begin = |arc: Arc| search.ms_to(graph, from, Stand { arc, fraction: 0.0 });
     arcs(segments).map(|arc| begin(arc).unwrap_or(NONE)).collect()
 }
 
@@ -143,12 +138,8 @@ fn empty_row(search: &mut Search, graph: &RoadGraph, to: Stand, bound: u32, segm
     if !graph.is_open(to.arc) {
         return vec![NONE; segments.len() * 2];
     }
-    let beyond = graph.ms(to.arc) - graph.part_ms(to.arc, to.fraction);
     search.backward(graph, to, bound, |_| 0, Until::Bound);
-    let end = |arc: Arc| {
-        let ms = search.ms_from(graph, Stand { arc, fraction: 1.0 }, to)?;
-        (ms.saturating_add(beyond) <= bound).then_some(ms)
-    };
+    let end = |arc: Arc| search.ms_from(graph, Stand { arc, fraction: 1.0 }, to);
     arcs(segments).map(|arc| end(arc).unwrap_or(NONE)).collect()
 }
 
