@@ -6,7 +6,7 @@
 
 mod between;
 
-pub use between::{Between, End, Guided, Tree};
+pub use between::{Between, End, Guided, Rest, Tree};
 
 use crate::roads::network::Arc;
 use crate::routing::edges::{Step, Steps};

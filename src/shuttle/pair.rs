@@ -12,13 +12,13 @@
 //! Prices only add to times, so the trees of least times around the dump site guide every search.
 
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Between, End, Guided, Tree};
+use crate::routing::search::{Between, End, Guided, Rest, Tree};
 use crate::routing::snap::Spot;
 use crate::shuttle::loops::ClassGraphs;
 use crate::shuttle::pieces::{Pieces, Site, Use, common};
 use crate::shuttle::quick;
 use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+use std::collections::{BinaryHeap, HashSet};
 
 /// Weight of a use that the legs must not share.
 pub const NEVER: u32 = u32::MAX;
@@ -115,6 +115,8 @@ struct Solver<'s, 'a, 'n> {
     ceiling: u32,
     /// Loaded and empty milliseconds of driving that no pair is below.
     least: [u32; 2],
+    /// Legs by their uses, loaded and empty, whose best answer is known.
+    answered: [HashSet<Vec<Use>>; 2],
 }
 
 /// The cheapest pair below `ceiling` milliseconds, none if there is none or none was found. `known`
@@ -129,7 +131,7 @@ pub fn cheapest(
     scratch: &mut Scratch,
 ) -> Option<Pair> {
     let least = quick::least(field);
-    let mut solver = Solver { field, pieces, weight, scratch, best: None, ceiling, least };
+    let mut solver = Solver { field, pieces, weight, scratch, best: None, ceiling, least, answered: Default::default() };
     if let Some((loaded, empty)) = known {
         let (loaded, empty) = (solver.loaded_side(loaded.clone()), solver.empty_side(empty.clone()));
         solver.offer(&loaded, &empty);
@@ -183,7 +185,6 @@ impl Solver<'_, '_, '_> {
         let shared_ms = branch.shared.iter().fold(0u32, |sum, of| sum.saturating_add((self.weight)(*of)));
         let mut prices = branch.prices.clone();
         let (mut step_share, mut without_gain) = (1.0, 0);
-        let mut last: [Option<Vec<Use>>; 2] = [None, None];
         let mut split = None;
         for _ in 0..rounds.max(1) {
             self.set_prices(branch, &prices);
@@ -203,13 +204,12 @@ impl Solver<'_, '_, '_> {
             let met: Vec<Use> =
                 common(&loaded.uses, &empty.uses).filter(|of| !branch.shared.contains(of)).collect();
             self.offer(&loaded, &empty);
-            if last[0].as_ref() != Some(&loaded.uses) {
+            // What a leg's best answer was once it is still, whatever the prices.
+            if self.answered[0].insert(loaded.uses.clone()) {
                 self.answer_empty(&loaded);
-                last[0] = Some(loaded.uses.clone());
             }
-            if last[1].as_ref() != Some(&empty.uses) {
+            if self.answered[1].insert(empty.uses.clone()) {
                 self.answer_loaded(&empty);
-                last[1] = Some(empty.uses.clone());
             }
             if branch.at_least.saturating_add(gap) >= self.ceiling {
                 return None;
@@ -331,8 +331,11 @@ impl Solver<'_, '_, '_> {
             graph,
             [&ends(from, Site::Fill, true), &ends(to, Site::Dump, false)],
             bound,
-            |arc| prices.sum(pieces.on(arc, 0.0, 1.0)),
-            |state| nearer(to_dump, part, state),
+            |arc| match pieces.whole(arc) {
+                Some(of) => prices.of[of as usize],
+                None => prices.sum(pieces.on(arc, 0.0, 1.0)),
+            },
+            Rest { trees: to_dump, more: part },
             |i, j| {
                 let along = pieces.on(from[i].arc, from[i].fraction, to[j].fraction);
                 prices.sum(along).saturating_add(turn(Site::Fill, i)).saturating_add(turn(Site::Dump, j))
@@ -361,8 +364,11 @@ impl Solver<'_, '_, '_> {
             graph,
             [&ends(from, Site::Dump, true), &ends(to, Site::Fill, false)],
             bound,
-            |arc| prices.sum(pieces.on(arc, 0.0, 1.0).map(|of| of ^ 1)),
-            |state| nearer(from_dump, ahead, state),
+            |arc| match pieces.whole(arc) {
+                Some(of) => prices.of[(of ^ 1) as usize],
+                None => prices.sum(pieces.on(arc, 0.0, 1.0).map(|of| of ^ 1)),
+            },
+            Rest { trees: from_dump, more: ahead },
             |i, j| {
                 let along = pieces.on(from[i].arc, from[i].fraction, to[j].fraction).map(|of| of ^ 1);
                 prices.sum(along).saturating_add(turn(Site::Dump, i)).saturating_add(turn(Site::Fill, j))
@@ -370,10 +376,4 @@ impl Solver<'_, '_, '_> {
         )?;
         Some(self.empty_side(found))
     }
-}
-
-/// The lesser of the times on the two sides of a site.
-pub(super) fn nearer(trees: [&Tree; 2], more: [u32; 2], state: crate::roads::network::Arc) -> u32 {
-    let side = |i: usize| trees[i].at_least(state).saturating_add(more[i]);
-    side(0).min(side(1))
 }
