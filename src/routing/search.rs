@@ -5,8 +5,10 @@
 //! equals the same time found forward, and a cell of a matrix equals its route.
 
 mod between;
+mod second;
 
 pub use between::{Between, End, Guided, Rest, Tree};
+pub use second::Course;
 
 use crate::roads::network::Arc;
 use crate::routing::edges::{Step, Steps};

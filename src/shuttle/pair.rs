@@ -11,8 +11,9 @@
 //!
 //! Prices only add to times, so the trees of least times around the dump site guide every search.
 
+use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Between, End, Guided, Rest, Tree};
+use crate::routing::search::{Between, Course, Drive, End, Guided, Rest, Stand, Tree};
 use crate::routing::snap::Spot;
 use crate::shuttle::loops::ClassGraphs;
 use crate::shuttle::pieces::{Pieces, Site, Use, common};
@@ -82,6 +83,20 @@ impl Prices {
         self.of[of as usize] = ms;
         self.touched.push(of);
     }
+    /// Of a leg that drives an arc, loaded.
+    fn along(&self, pieces: &Pieces, arc: Arc) -> u32 {
+        match pieces.whole(arc) {
+            Some(of) => self.of[of as usize],
+            None => self.sum(pieces.on(arc, 0.0, 1.0)),
+        }
+    }
+    /// Of a leg that drives an arc, empty.
+    fn against(&self, pieces: &Pieces, arc: Arc) -> u32 {
+        match pieces.whole(arc) {
+            Some(of) => self.of[(of ^ 1) as usize],
+            None => self.sum(pieces.on(arc, 0.0, 1.0).map(|of| of ^ 1)),
+        }
+    }
     fn sum(&self, uses: impl Iterator<Item = Use>) -> u32 {
         uses.fold(0, |sum, of| sum.saturating_add(self.of[of as usize]))
     }
@@ -135,6 +150,7 @@ pub fn cheapest(
     if let Some((loaded, empty)) = known {
         let (loaded, empty) = (solver.loaded_side(loaded.clone()), solver.empty_side(empty.clone()));
         solver.offer(&loaded, &empty);
+        solver.part(&empty);
     }
     let at_least = solver.run(effort);
     let mut best = solver.best?;
@@ -264,13 +280,45 @@ impl Solver<'_, '_, '_> {
         }
     }
 
+    /// As if both legs cost what the empty one does: two drives that cost least together. Either may be
+    /// the loaded leg, driven the other way, if that is open.
+    fn part(&mut self, empty: &Side) {
+        self.price_met(empty, false);
+        let left = self.ceiling.saturating_sub(empty.found.drive.ms).saturating_sub(1);
+        let PairField { graphs, fill, dump, from_dump, .. } = *self.field;
+        let (from, to, ahead) = self.empty_ends();
+        let Scratch { search, empty: prices, .. } = &mut *self.scratch;
+        let extra = |arc| prices.against(self.pieces, arc);
+        let rest = Rest { trees: from_dump, more: ahead };
+        let Some(courses) =
+            search.beside(graphs.empty, [&from, &to], &empty.found, left, extra, rest)
+        else {
+            return;
+        };
+        let (dumps, fills) = (dump.stands(), fill.stands());
+        let homeward = |Course { arcs, from, to }: &Course| {
+            let ends = (dumps[*from].fraction, fills[*to].fraction);
+            let drive = Drive::over(graphs.empty, arcs.clone(), ends.0, ends.1)?;
+            Some(Between { cost: drive.ms, from: *from, to: *to, drive })
+        };
+        let outward = |Course { arcs, from, to }: &Course| {
+            let arcs = arcs.iter().rev().map(|arc| arc.reversed()).collect();
+            let (from, to) = (1 - to, 1 - from);
+            let drive = Drive::over(graphs.full, arcs, fills[from].fraction, dumps[to].fraction)?;
+            Some(Between { cost: drive.ms, from, to, drive })
+        };
+        let [a, b] = &courses;
+        for (out, home) in [(a, b), (b, a)] {
+            if let (Some(out), Some(home)) = (outward(out), homeward(home)) {
+                let (loaded, empty) = (self.loaded_side(out), self.empty_side(home));
+                self.offer(&loaded, &empty);
+            }
+        }
+    }
+
     /// The best empty leg for a loaded one.
     fn answer_empty(&mut self, loaded: &Side) {
-        let count = self.pieces.count();
-        self.scratch.empty.clear(count);
-        for of in &loaded.uses {
-            self.scratch.empty.set(*of, (self.weight)(*of));
-        }
+        self.price_met(loaded, false);
         let left = self.ceiling.saturating_sub(loaded.found.drive.ms).saturating_sub(1);
         if let Some(empty) = self.empty(left) {
             self.offer(loaded, &empty);
@@ -279,14 +327,20 @@ impl Solver<'_, '_, '_> {
 
     /// The best loaded leg for an empty one.
     fn answer_loaded(&mut self, empty: &Side) {
-        let count = self.pieces.count();
-        self.scratch.loaded.clear(count);
-        for of in &empty.uses {
-            self.scratch.loaded.set(*of, (self.weight)(*of));
-        }
+        self.price_met(empty, true);
         let left = self.ceiling.saturating_sub(empty.found.drive.ms).saturating_sub(1);
         if let Some(loaded) = self.loaded(left) {
             self.offer(&loaded, empty);
+        }
+    }
+
+    /// What meeting a leg costs the other one, which is the loaded one or not.
+    fn price_met(&mut self, leg: &Side, loaded: bool) {
+        let Scratch { loaded: out, empty: home, .. } = &mut *self.scratch;
+        let prices = if loaded { out } else { home };
+        prices.clear(self.pieces.count());
+        for of in &leg.uses {
+            prices.set(*of, (self.weight)(*of));
         }
     }
 
@@ -331,10 +385,7 @@ impl Solver<'_, '_, '_> {
             graph,
             [&ends(from, Site::Fill, true), &ends(to, Site::Dump, false)],
             bound,
-            |arc| match pieces.whole(arc) {
-                Some(of) => prices.of[of as usize],
-                None => prices.sum(pieces.on(arc, 0.0, 1.0)),
-            },
+            |arc| prices.along(pieces, arc),
             Rest { trees: to_dump, more: part },
             |i, j| {
                 let along = pieces.on(from[i].arc, from[i].fraction, to[j].fraction);
@@ -348,26 +399,16 @@ impl Solver<'_, '_, '_> {
     fn empty(&mut self, bound: u32) -> Option<Side> {
         let PairField { graphs, fill, dump, from_dump, .. } = *self.field;
         let (graph, pieces): (&RoadGraph, _) = (graphs.empty, self.pieces);
+        let (starts, goals, ahead) = self.empty_ends();
         let Scratch { search, empty: prices, .. } = &mut *self.scratch;
         let prices = &*prices;
         let (from, to) = (dump.stands(), fill.stands());
-        // What the empty leg drives is priced where the loaded leg would come the other way.
         let turn = |site: Site, side: usize| prices.of[pieces.turn(site, 1 - side) as usize];
-        let ends = |stands: [_; 2], site: Site, after: bool| {
-            [0, 1].map(|i| {
-                let parts = prices.sum(pieces.part(stands[i], after).map(|of| of ^ 1));
-                End { stand: stands[i], extra: parts.saturating_add(turn(site, i)) }
-            })
-        };
-        let ahead = from.map(|s| graph.ms(s.arc).saturating_sub(graph.part_ms(s.arc, s.fraction)));
         let found = search.backward_between(
             graph,
-            [&ends(from, Site::Dump, true), &ends(to, Site::Fill, false)],
+            [&starts, &goals],
             bound,
-            |arc| match pieces.whole(arc) {
-                Some(of) => prices.of[(of ^ 1) as usize],
-                None => prices.sum(pieces.on(arc, 0.0, 1.0).map(|of| of ^ 1)),
-            },
+            |arc| prices.against(pieces, arc),
             Rest { trees: from_dump, more: ahead },
             |i, j| {
                 let along = pieces.on(from[i].arc, from[i].fraction, to[j].fraction).map(|of| of ^ 1);
@@ -375,5 +416,21 @@ impl Solver<'_, '_, '_> {
             },
         )?;
         Some(self.empty_side(found))
+    }
+
+    /// Ends of the empty leg at the prices set, and what is left of the arcs it starts on.
+    fn empty_ends(&self) -> ([End; 2], [End; 2], [u32; 2]) {
+        let (graph, pieces, prices) = (self.field.graphs.empty, self.pieces, &self.scratch.empty);
+        let (from, to) = (self.field.dump.stands(), self.field.fill.stands());
+        // What the empty leg drives is priced where the loaded leg would come the other way.
+        let ends = |stands: [Stand; 2], site: Site, after: bool| {
+            [0, 1].map(|i| {
+                let parts = prices.sum(pieces.part(stands[i], after).map(|of| of ^ 1));
+                let turn = prices.of[pieces.turn(site, 1 - i) as usize];
+                End { stand: stands[i], extra: parts.saturating_add(turn) }
+            })
+        };
+        let ahead = from.map(|s| graph.ms(s.arc).saturating_sub(graph.part_ms(s.arc, s.fraction)));
+        (ends(from, Site::Dump, true), ends(to, Site::Fill, false), ahead)
     }
 }

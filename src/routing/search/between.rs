@@ -56,15 +56,15 @@ impl Tree {
 
 const UNREACHED: u32 = u32::MAX;
 /// Roots of labels: the end they began at, counted down from here.
-const FIRST_ROOT: u32 = u32::MAX - 1;
+pub(super) const FIRST_ROOT: u32 = u32::MAX - 1;
 const ENDS: u32 = 8;
 
 /// The best way found so far: cost, the label it comes from or the root, the ends.
 #[derive(Clone, Copy)]
-struct Best {
-    cost: u32,
-    before: u32,
-    end: usize,
+pub(super) struct Best {
+    pub cost: u32,
+    pub before: u32,
+    pub end: usize,
 }
 
 /// What is left at least, for every state: the lesser of two trees' times and what comes after each.
@@ -77,7 +77,7 @@ pub struct Rest<'t> {
 
 impl Rest<'_> {
     #[inline]
-    fn at(&self, seat: u32) -> u32 {
+    pub(super) fn at(&self, seat: u32) -> u32 {
         let side = |i: usize| self.trees[i].at_least_at(seat).saturating_add(self.more[i]);
         side(0).min(side(1))
     }
@@ -87,31 +87,31 @@ impl Rest<'_> {
 /// serves.
 #[derive(Debug, Default)]
 pub struct Guided {
-    labels: Vec<Label>,
-    round: u32,
+    pub(super) labels: Vec<Label>,
+    pub(super) round: u32,
     /// Keys and seats.
-    queue: BinaryHeap<Reverse<u64>>,
+    pub(super) queue: BinaryHeap<Reverse<u64>>,
 }
 
 /// A label and the run it belongs to.
 #[derive(Clone, Copy, Debug, Default)]
-struct Label {
-    round: u32,
-    ms: u32,
+pub(super) struct Label {
+    pub round: u32,
+    pub ms: u32,
     /// With what is left at least.
-    key: u32,
+    pub key: u32,
     /// Seat it came from, or the root.
-    before: u32,
+    pub before: u32,
 }
 
 /// Where a drive may end as the search sees it: reached over a step into this seat.
 #[derive(Clone, Copy)]
-struct Goal {
-    seat: u32,
+pub(super) struct Goal {
+    pub seat: u32,
     /// Milliseconds to take off and to add.
-    less: u32,
-    more: u32,
-    number: usize,
+    pub less: u32,
+    pub more: u32,
+    pub number: usize,
 }
 
 /// One run: its roads, what a step costs with preferences, what is left, where it may end.
@@ -164,10 +164,13 @@ impl Search {
 }
 
 impl Guided {
-    fn begin(&mut self, states: usize) {
-        if self.labels.len() != states || self.round == u32::MAX {
-            self.labels = vec![Label::default(); states];
+    pub(super) fn begin(&mut self, states: usize) {
+        if self.round == u32::MAX {
+            self.labels.clear();
             self.round = 0;
+        }
+        if self.labels.len() < states {
+            self.labels.resize(states, Label::default());
         }
         self.round += 1;
         self.queue.clear();
@@ -239,19 +242,13 @@ impl Guided {
     ) -> Option<Between> {
         let seats = graph.seats();
         self.begin(seats.len());
-        // A drive starts with nothing remembered: in the arc's own state.
-        let goals = open(graph, from).map(|(number, end)| {
-            let Stand { arc, fraction } = end.stand;
-            let more = (graph.ms(arc) - graph.part_ms(arc, fraction)).saturating_add(end.extra);
-            Goal { seat: seats.seat_of(arc), less: 0, more, number }
-        });
         let arc_in = |seat| graph.topology.arc(seats.state_in(seat));
         let mut run = Run {
             steps: graph.steps_inward(),
             cost: |seat, step: &Step| step.ms.saturating_add(extra(arc_in(seat))),
             arrive: |ms: u32, _: &Step, cost: u32| ms.saturating_add(cost),
             rest,
-            goals: goals.collect(),
+            goals: goals_at(graph, from),
             near: 0,
             bound,
             best: straight(graph, from, to, on_one_arc).filter(|best| best.cost <= bound),
@@ -374,14 +371,24 @@ impl Guided {
     }
 }
 
+/// Where a backward search may end. A drive starts with nothing remembered: in the arc's own state.
+pub(super) fn goals_at(graph: &RoadGraph, from: &[End]) -> Vec<Goal> {
+    let goal = |(number, end): (usize, &End)| {
+        let Stand { arc, fraction } = end.stand;
+        let more = (graph.ms(arc) - graph.part_ms(arc, fraction)).saturating_add(end.extra);
+        Goal { seat: graph.seats().seat_of(arc), less: 0, more, number }
+    };
+    open(graph, from).map(goal).collect()
+}
+
 /// Marks a drive that stays on one arc.
 const STRAIGHT: u32 = u32::MAX;
 
-fn open<'e>(graph: &'e RoadGraph, ends: &'e [End]) -> impl Iterator<Item = (usize, &'e End)> {
+pub(super) fn open<'e>(graph: &'e RoadGraph, ends: &'e [End]) -> impl Iterator<Item = (usize, &'e End)> {
     ends.iter().enumerate().filter(|(_, end)| end.extra != u32::MAX && graph.is_open(end.stand.arc))
 }
 
-fn keep(best: &mut Option<Best>, found: Best) {
+pub(super) fn keep(best: &mut Option<Best>, found: Best) {
     if best.is_none_or(|b| found.cost < b.cost) {
         *best = Some(found);
     }
