@@ -6,9 +6,11 @@
 
 mod between;
 mod second;
+mod tree;
 
-pub use between::{Between, End, Guided, Rest, Tree};
+pub use between::{Between, End, Guided};
 pub use second::Course;
+pub use tree::{Rest, Tree};
 
 use crate::roads::network::Arc;
 use crate::routing::edges::{Step, Steps};

@@ -141,7 +141,8 @@ fn empty_between(field: &PairField, sides: [usize; 2], known: Known, search: &mu
     )
 }
 
-/// The least driving of each leg, over all sides: whatever else a search adds.
-pub(super) fn least(field: &PairField) -> [u32; 2] {
-    times(field).map(|times| times.into_iter().flatten().map(|known| known.ms).min().unwrap_or(0))
+/// The least driving of each leg by the sides it starts and ends on: loaded by side of fill and dump
+/// site, empty by side of dump and fill site.
+pub(super) fn least(field: &PairField) -> [[[u32; 2]; 2]; 2] {
+    times(field).map(|leg| leg.map(|from| from.map(|known| known.ms)))
 }

@@ -1,14 +1,13 @@
 //! The guided search: the cheapest drive from one of several stands to one of several others, led by
 //! times that are known already and never looking where they say it is too far.
 
-use super::{Drive, Search, Stand};
+use super::tree::Rest;
+use super::{Drive, Stand};
 use crate::roads::network::Arc;
 use crate::routing::edges::{Step, Steps};
 use crate::routing::graph::RoadGraph;
-use crate::routing::seats::Seats;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
-use std::sync::Arc as Shared;
 
 /// Where a drive may start or end, with what that costs besides the driving.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -27,33 +26,6 @@ pub struct Between {
     pub drive: Drive,
 }
 
-/// The least times a plain search settled, kept.
-#[derive(Clone, Debug, Default)]
-pub struct Tree {
-    seats: Option<Shared<Seats>>,
-    /// By seat.
-    ms: Vec<u32>,
-    /// Labels from here on, and what was not reached, are at least this far.
-    beyond: u32,
-}
-
-impl Tree {
-    /// Milliseconds to or from the tree's root, or a bound that the true time does not go below.
-    pub fn at_least(&self, state: Arc) -> u32 {
-        self.seats.as_ref().map_or(self.beyond, |seats| self.at_least_at(seats.seat_of(state)))
-    }
-
-    #[inline]
-    fn at_least_at(&self, seat: u32) -> u32 {
-        self.ms.get(seat as usize).map_or(self.beyond, |ms| (*ms).min(self.beyond))
-    }
-
-    /// The true time, where the search settled it.
-    pub fn exact(&self, state: Arc) -> Option<u32> {
-        Some(self.at_least(state)).filter(|ms| *ms < self.beyond)
-    }
-}
-
 const UNREACHED: u32 = u32::MAX;
 /// Roots of labels: the end they began at, counted down from here.
 pub(super) const FIRST_ROOT: u32 = u32::MAX - 1;
@@ -65,22 +37,6 @@ pub(super) struct Best {
     pub cost: u32,
     pub before: u32,
     pub end: usize,
-}
-
-/// What is left at least, for every state: the lesser of two trees' times and what comes after each.
-#[derive(Clone, Copy, Debug)]
-pub struct Rest<'t> {
-    pub trees: [&'t Tree; 2],
-    /// Milliseconds; `u32::MAX` where the tree does not count.
-    pub more: [u32; 2],
-}
-
-impl Rest<'_> {
-    #[inline]
-    pub(super) fn at(&self, seat: u32) -> u32 {
-        let side = |i: usize| self.trees[i].at_least_at(seat).saturating_add(self.more[i]);
-        side(0).min(side(1))
-    }
 }
 
 /// Labels of guided searches, by seat. They look at little of the network, so that a plain binary heap
@@ -153,13 +109,6 @@ impl<C, M> Run<'_, C, M> {
         }
         // Only what is better is wanted from here on.
         self.bound = self.best.map_or(self.bound, |best| self.bound.min(best.cost.saturating_sub(1)));
-    }
-}
-
-impl Search {
-    /// What the last run found, for later searches to be led by.
-    pub fn tree(&self) -> Tree {
-        Tree { seats: self.seats.clone(), ms: self.labels.clone(), beyond: self.final_ms }
     }
 }
 

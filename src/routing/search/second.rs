@@ -4,7 +4,8 @@
 //! two has the other's rest.
 
 use super::Drive;
-use super::between::{Best, Between, End, FIRST_ROOT, Goal, Guided, Label, Rest, goals_at, keep, open};
+use super::between::{Best, Between, End, FIRST_ROOT, Goal, Guided, Label, goals_at, keep, open};
+use super::tree::Rest;
 use crate::roads::network::Arc;
 use crate::routing::edges::Steps;
 use crate::routing::graph::RoadGraph;
@@ -35,19 +36,18 @@ struct First<'g> {
     best: Option<Best>,
 }
 
-impl<'g> First<'g> {
-    fn lay(graph: &'g RoadGraph, drive: &Drive) -> Option<(Vec<u32>, Vec<u32>)> {
-        let seats = graph.seats();
-        let (first, others) = drive.arcs.split_first()?;
-        let (mut states, mut step_ms, mut state) = (vec![seats.seat_of(*first)], vec![0], *first);
-        for arc in others {
-            let edge = graph.step(state, *arc)?;
-            state = edge.to;
-            states.push(seats.seat_of(state));
-            step_ms.push(edge.ms);
-        }
-        Some((states, step_ms))
+/// Seats of a drive's states, and the milliseconds of the step into each.
+fn lay(graph: &RoadGraph, drive: &Drive) -> Option<(Vec<u32>, Vec<u32>)> {
+    let seats = graph.seats();
+    let (first, others) = drive.arcs.split_first()?;
+    let (mut states, mut step_ms, mut state) = (vec![seats.seat_of(*first)], vec![0], *first);
+    for arc in others {
+        let edge = graph.step(state, *arc)?;
+        state = edge.to;
+        states.push(seats.seat_of(state));
+        step_ms.push(edge.ms);
     }
+    Some((states, step_ms))
 }
 
 impl Guided {
@@ -64,7 +64,7 @@ impl Guided {
         rest: Rest,
     ) -> Option<[Course; 2]> {
         let seats = graph.seats();
-        let (states, step_ms) = First::lay(graph, &first.drive)?;
+        let (states, step_ms) = lay(graph, &first.drive)?;
         let last = states.len().checked_sub(1).filter(|last| *last >= 2)?;
         self.begin(seats.len() + states.len());
         let place = states[..last - 1].iter().enumerate().map(|(i, seat)| (*seat, i)).collect();
