@@ -12,9 +12,9 @@ use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Far enough that what is left is small beside what nobody knows of roads and drivers; DEVELOPERS.md
-/// has the gaps measured. Three times the rounds and six times the branches shorten the circuits of the
-/// Isle of Man by 0.15 % and take six times as long (`cargo bench --bench loops`).
-pub const LOOP_EFFORT: Effort = Effort { rounds: (4, 2), branches: 2, gap: 5_000 };
+/// has the gaps measured. Twice the rounds at the root and a second branch shorten the circuits of the Isle
+/// of Man by 0.2 % and take more than twice as long (`cargo bench --bench loops`).
+pub const LOOP_EFFORT: Effort = Effort { rounds: (2, 1), branches: 1, gap: 5_000 };
 
 /// Less than this is no reason to send tankers another way.
 const WORTH_A_CHANGE_GPM: f64 = 1.0;

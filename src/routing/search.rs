@@ -5,8 +5,12 @@
 //! equals the same time found forward, and a cell of a matrix equals its route.
 
 mod between;
+mod second;
+mod tree;
 
-pub use between::{Between, End, Guided, Tree};
+pub use between::{Between, End, Guided};
+pub use second::Course;
+pub use tree::{Rest, Tree};
 
 use crate::roads::network::Arc;
 use crate::routing::edges::{Step, Steps};

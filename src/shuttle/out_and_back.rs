@@ -5,8 +5,8 @@
 
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Between, Drive, End, Guided, Stand};
-use crate::shuttle::pair::{Pair, PairField, nearer};
+use crate::routing::search::{Between, Drive, End, Guided, Rest, Stand};
+use crate::shuttle::pair::{Pair, PairField};
 use std::collections::HashSet;
 
 /// So many times its driving time road costs that the other leg does not drive (a judgement: a block
@@ -59,7 +59,7 @@ fn empty_along(field: &PairField, loaded: &Between, turn_ms: u32, search: &mut G
         [&ends(from, loaded.to, turn_ms), &ends(to, loaded.from, turn_ms)],
         u32::MAX / 4,
         |arc| off_it(graph, &known, arc),
-        |state| nearer(field.from_dump, ahead, state),
+        Rest { trees: field.from_dump, more: ahead },
         |i, j| u32::from(i != loaded.to) * turn_ms + u32::from(j != loaded.from) * turn_ms,
     )
 }
@@ -74,7 +74,7 @@ fn loaded_along(field: &PairField, empty: &Between, turn_ms: u32, search: &mut G
         [&ends(from, empty.to, turn_ms), &ends(to, empty.from, turn_ms)],
         u32::MAX / 4,
         |arc| off_it(graph, &known, arc),
-        |state| nearer(field.to_dump, part, state),
+        Rest { trees: field.to_dump, more: part },
         |i, j| u32::from(i != empty.to) * turn_ms + u32::from(j != empty.from) * turn_ms,
     )
 }

@@ -7,43 +7,24 @@
 //! paths give a lower bound, and subgradient steps raise it (Lagrangian relaxation; Held and Karp
 //! 1971). The pairs found on the way, and the best answer of each leg to the other, give the upper
 //! bound. Where the two do not meet, branch and bound: the loaded leg without a use, the empty leg
-//! without it, or both with it at its full weight.
+//! without it, or both with it at its full weight. The pair to start from is found as if both legs cost
+//! the same (Suurballe 1974), then each by itself is bent to the other.
 //!
 //! Prices only add to times, so the trees of least times around the dump site guide every search.
 
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Between, End, Guided, Tree};
-use crate::routing::snap::Spot;
-use crate::shuttle::loops::ClassGraphs;
+use crate::routing::search::{Between, End, Guided, Rest, Stand};
+use crate::shuttle::ground::{homeward, outward};
 use crate::shuttle::pieces::{Pieces, Site, Use, common};
-use crate::shuttle::quick;
+use crate::shuttle::prices::Prices;
+use crate::shuttle::sides::{Open, SidePair};
 use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+use std::collections::{BinaryHeap, HashSet};
+
+pub use crate::shuttle::ground::{Effort, PairField};
 
 /// Weight of a use that the legs must not share.
 pub const NEVER: u32 = u32::MAX;
-
-/// The ground of one search: a class of tankers, a fill and a dump site, the trees around the latter.
-pub struct PairField<'a, 'n> {
-    pub graphs: &'a ClassGraphs<'a, 'n>,
-    pub fill: &'a Spot,
-    pub dump: &'a Spot,
-    /// Loaded, from each state to the tail of the arc on each side of the dump site.
-    pub to_dump: [&'a Tree; 2],
-    /// Empty, from the head of the arc on each side of the dump site to each state.
-    pub from_dump: [&'a Tree; 2],
-}
-
-/// How hard to look.
-#[derive(Clone, Copy, Debug)]
-pub struct Effort {
-    /// Price steps at the root and at each branch.
-    pub rounds: (usize, usize),
-    /// Branches looked at.
-    pub branches: usize,
-    /// Milliseconds by which the answer may miss the best.
-    pub gap: u32,
-}
 
 /// A loaded and an empty leg, and what is known of their cost, in milliseconds.
 #[derive(Clone, Debug)]
@@ -62,29 +43,6 @@ pub struct Scratch {
     pub(super) search: Guided,
     loaded: Prices,
     empty: Prices,
-}
-
-/// Extra milliseconds per use; nearly all are nothing.
-#[derive(Debug, Default)]
-struct Prices {
-    of: Vec<u32>,
-    touched: Vec<Use>,
-}
-
-impl Prices {
-    fn clear(&mut self, count: usize) {
-        for use_ in self.touched.drain(..) {
-            self.of[use_ as usize] = 0;
-        }
-        self.of.resize(count, 0);
-    }
-    fn set(&mut self, of: Use, ms: u32) {
-        self.of[of as usize] = ms;
-        self.touched.push(of);
-    }
-    fn sum(&self, uses: impl Iterator<Item = Use>) -> u32 {
-        uses.fold(0, |sum, of| sum.saturating_add(self.of[of as usize]))
-    }
 }
 
 /// A part of all pairs: some uses are barred to a leg, some may be shared at their full weight.
@@ -113,8 +71,10 @@ struct Solver<'s, 'a, 'n> {
     best: Option<Pair>,
     /// Pairs that cost this or more are not wanted.
     ceiling: u32,
-    /// Loaded and empty milliseconds of driving that no pair is below.
-    least: [u32; 2],
+    sides: Vec<SidePair>,
+    open: Open,
+    /// Legs by their uses, loaded and empty, whose best answer is known.
+    answered: [HashSet<Vec<Use>>; 2],
 }
 
 /// The cheapest pair below `ceiling` milliseconds, none if there is none or none was found. `known`
@@ -128,11 +88,25 @@ pub fn cheapest(
     effort: Effort,
     scratch: &mut Scratch,
 ) -> Option<Pair> {
-    let least = quick::least(field);
-    let mut solver = Solver { field, pieces, weight, scratch, best: None, ceiling, least };
+    let sides = SidePair::all(field, pieces, weight);
+    let mut solver = Solver {
+        field,
+        pieces,
+        weight,
+        scratch,
+        best: None,
+        ceiling,
+        sides,
+        open: Open::default(),
+        answered: Default::default(),
+    };
+    if !solver.narrow() {
+        return None;
+    }
     if let Some((loaded, empty)) = known {
         let (loaded, empty) = (solver.loaded_side(loaded.clone()), solver.empty_side(empty.clone()));
         solver.offer(&loaded, &empty);
+        solver.part(&empty);
     }
     let at_least = solver.run(effort);
     let mut best = solver.best?;
@@ -153,6 +127,9 @@ impl Solver<'_, '_, '_> {
             }
             if looked_at == effort.branches {
                 return at_least;
+            }
+            if !self.narrow() {
+                return self.ceiling;
             }
             let rounds = if looked_at == 0 { effort.rounds.0 } else { effort.rounds.1 };
             looked_at += 1;
@@ -177,13 +154,18 @@ impl Solver<'_, '_, '_> {
         self.ceiling
     }
 
+    /// Closes the sides that no pair below the ceiling has; whether any is left.
+    fn narrow(&mut self) -> bool {
+        self.open = Open::below(self.ceiling, &self.sides);
+        self.open.least[0] != NEVER
+    }
+
     /// Raises a branch's lower bound by prices. Returns the use to branch on, none where the branch
     /// holds nothing better than what is known.
     fn relax(&mut self, branch: &mut Branch, rounds: usize, gap: u32) -> Option<Use> {
         let shared_ms = branch.shared.iter().fold(0u32, |sum, of| sum.saturating_add((self.weight)(*of)));
         let mut prices = branch.prices.clone();
         let (mut step_share, mut without_gain) = (1.0, 0);
-        let mut last: [Option<Vec<Use>>; 2] = [None, None];
         let mut split = None;
         for _ in 0..rounds.max(1) {
             self.set_prices(branch, &prices);
@@ -191,7 +173,7 @@ impl Solver<'_, '_, '_> {
             let bound = u64::from(self.ceiling) + given_back;
             let bound = bound.min(u64::from(NEVER / 2)) as u32;
             // A leg beyond what the other leaves of the ceiling ends the branch as no leg at all does.
-            let loaded = self.loaded(bound.saturating_sub(self.least[1]))?;
+            let loaded = self.loaded(bound.saturating_sub(self.open.least[1]))?;
             let empty = self.empty(bound.saturating_sub(loaded.found.cost))?;
             let sum = u64::from(loaded.found.cost) + u64::from(empty.found.cost) + u64::from(shared_ms);
             let at_least = sum.saturating_sub(given_back).min(u64::from(NEVER)) as u32;
@@ -203,13 +185,12 @@ impl Solver<'_, '_, '_> {
             let met: Vec<Use> =
                 common(&loaded.uses, &empty.uses).filter(|of| !branch.shared.contains(of)).collect();
             self.offer(&loaded, &empty);
-            if last[0].as_ref() != Some(&loaded.uses) {
+            // What a leg's best answer was once it is still, whatever the prices.
+            if self.answered[0].insert(loaded.uses.clone()) {
                 self.answer_empty(&loaded);
-                last[0] = Some(loaded.uses.clone());
             }
-            if last[1].as_ref() != Some(&empty.uses) {
+            if self.answered[1].insert(empty.uses.clone()) {
                 self.answer_loaded(&empty);
-                last[1] = Some(empty.uses.clone());
             }
             if branch.at_least.saturating_add(gap) >= self.ceiling {
                 return None;
@@ -250,27 +231,46 @@ impl Solver<'_, '_, '_> {
     }
 
     fn set_prices(&mut self, branch: &Branch, prices: &[(Use, u32)]) {
-        let count = self.pieces.count();
-        for (side, barred) in
-            [(&mut self.scratch.loaded, &branch.no_loaded), (&mut self.scratch.empty, &branch.no_empty)]
-        {
-            side.clear(count);
-            for (of, ms) in prices {
-                side.set(*of, *ms);
+        let Scratch { loaded, empty, .. } = &mut *self.scratch;
+        for (side, barred) in [(loaded, &branch.no_loaded), (empty, &branch.no_empty)] {
+            side.clear(self.pieces.count());
+            prices.iter().for_each(|(of, ms)| side.set(*of, *ms));
+            barred.iter().for_each(|of| side.set(*of, NEVER));
+        }
+    }
+
+    /// As if both legs cost what the empty one does: two drives that cost least together. Either may be
+    /// the loaded leg, driven the other way, if that is open.
+    fn part(&mut self, empty: &Side) {
+        self.price_met(empty, false);
+        let left = self.ceiling.saturating_sub(empty.found.drive.ms).saturating_sub(1);
+        let PairField { graphs, from_dump, .. } = *self.field;
+        let (from, to, ahead) = self.empty_ends();
+        let Scratch { search, empty: prices, .. } = &mut *self.scratch;
+        let extra = |arc| prices.against(self.pieces, arc);
+        let rest = Rest { trees: from_dump, more: ahead };
+        let Some(courses) = search.beside(graphs.empty, [&from, &to], &empty.found, left, extra, rest) else {
+            return;
+        };
+        let [a, b] = &courses;
+        for (out, home) in [(a, b), (b, a)] {
+            if let (Some(out), Some(home)) = (outward(self.field, out), homeward(self.field, home)) {
+                let (loaded, empty) = (self.loaded_side(out), self.empty_side(home));
+                self.offer(&loaded, &empty);
             }
-            for of in barred {
-                side.set(*of, NEVER);
+        }
+        // Where the one is not open the other way there may be another beside it.
+        for home in courses.iter().filter_map(|course| homeward(self.field, course)) {
+            let empty = self.empty_side(home);
+            if self.answered[1].insert(empty.uses.clone()) {
+                self.answer_loaded(&empty);
             }
         }
     }
 
     /// The best empty leg for a loaded one.
     fn answer_empty(&mut self, loaded: &Side) {
-        let count = self.pieces.count();
-        self.scratch.empty.clear(count);
-        for of in &loaded.uses {
-            self.scratch.empty.set(*of, (self.weight)(*of));
-        }
+        self.price_met(loaded, false);
         let left = self.ceiling.saturating_sub(loaded.found.drive.ms).saturating_sub(1);
         if let Some(empty) = self.empty(left) {
             self.offer(loaded, &empty);
@@ -279,14 +279,20 @@ impl Solver<'_, '_, '_> {
 
     /// The best loaded leg for an empty one.
     fn answer_loaded(&mut self, empty: &Side) {
-        let count = self.pieces.count();
-        self.scratch.loaded.clear(count);
-        for of in &empty.uses {
-            self.scratch.loaded.set(*of, (self.weight)(*of));
-        }
+        self.price_met(empty, true);
         let left = self.ceiling.saturating_sub(empty.found.drive.ms).saturating_sub(1);
         if let Some(loaded) = self.loaded(left) {
             self.offer(&loaded, empty);
+        }
+    }
+
+    /// What meeting a leg costs the other one, which is the loaded one or not.
+    fn price_met(&mut self, leg: &Side, loaded: bool) {
+        let Scratch { loaded: out, empty: home, .. } = &mut *self.scratch;
+        let prices = if loaded { out } else { home };
+        prices.clear(self.pieces.count());
+        for of in &leg.uses {
+            prices.set(*of, (self.weight)(*of));
         }
     }
 
@@ -320,19 +326,21 @@ impl Solver<'_, '_, '_> {
         let prices = &*prices;
         let (from, to) = (fill.stands(), dump.stands());
         let turn = |site: Site, side: usize| prices.of[pieces.turn(site, side) as usize];
+        let open = &self.open;
         let ends = |stands: [_; 2], site: Site, after: bool| {
             [0, 1].map(|i| {
-                let parts = prices.sum(pieces.part(stands[i], after));
-                End { stand: stands[i], extra: parts.saturating_add(turn(site, i)) }
+                let parts = prices.sum(pieces.part(stands[i], after)).saturating_add(turn(site, i));
+                let extra = open.or_never(usize::from(site == Site::Dump), i, parts);
+                End { stand: stands[i], extra }
             })
         };
-        let part = to.map(|stand| graph.part_ms(stand.arc, stand.fraction));
+        let part = [0, 1].map(|i| open.or_never(1, i, graph.part_ms(to[i].arc, to[i].fraction)));
         let found = search.forward_between(
             graph,
             [&ends(from, Site::Fill, true), &ends(to, Site::Dump, false)],
             bound,
-            |arc| prices.sum(pieces.on(arc, 0.0, 1.0)),
-            |state| nearer(to_dump, part, state),
+            |arc| prices.along(pieces, arc),
+            Rest { trees: to_dump, more: part },
             |i, j| {
                 let along = pieces.on(from[i].arc, from[i].fraction, to[j].fraction);
                 prices.sum(along).saturating_add(turn(Site::Fill, i)).saturating_add(turn(Site::Dump, j))
@@ -345,24 +353,17 @@ impl Solver<'_, '_, '_> {
     fn empty(&mut self, bound: u32) -> Option<Side> {
         let PairField { graphs, fill, dump, from_dump, .. } = *self.field;
         let (graph, pieces): (&RoadGraph, _) = (graphs.empty, self.pieces);
+        let (starts, goals, ahead) = self.empty_ends();
         let Scratch { search, empty: prices, .. } = &mut *self.scratch;
         let prices = &*prices;
         let (from, to) = (dump.stands(), fill.stands());
-        // What the empty leg drives is priced where the loaded leg would come the other way.
         let turn = |site: Site, side: usize| prices.of[pieces.turn(site, 1 - side) as usize];
-        let ends = |stands: [_; 2], site: Site, after: bool| {
-            [0, 1].map(|i| {
-                let parts = prices.sum(pieces.part(stands[i], after).map(|of| of ^ 1));
-                End { stand: stands[i], extra: parts.saturating_add(turn(site, i)) }
-            })
-        };
-        let ahead = from.map(|s| graph.ms(s.arc).saturating_sub(graph.part_ms(s.arc, s.fraction)));
         let found = search.backward_between(
             graph,
-            [&ends(from, Site::Dump, true), &ends(to, Site::Fill, false)],
+            [&starts, &goals],
             bound,
-            |arc| prices.sum(pieces.on(arc, 0.0, 1.0).map(|of| of ^ 1)),
-            |state| nearer(from_dump, ahead, state),
+            |arc| prices.against(pieces, arc),
+            Rest { trees: from_dump, more: ahead },
             |i, j| {
                 let along = pieces.on(from[i].arc, from[i].fraction, to[j].fraction).map(|of| of ^ 1);
                 prices.sum(along).saturating_add(turn(Site::Dump, i)).saturating_add(turn(Site::Fill, j))
@@ -370,10 +371,25 @@ impl Solver<'_, '_, '_> {
         )?;
         Some(self.empty_side(found))
     }
-}
 
-/// The lesser of the times on the two sides of a site.
-pub(super) fn nearer(trees: [&Tree; 2], more: [u32; 2], state: crate::roads::network::Arc) -> u32 {
-    let side = |i: usize| trees[i].at_least(state).saturating_add(more[i]);
-    side(0).min(side(1))
+    /// Ends of the empty leg at the prices set, and what is left of the arcs it starts on.
+    fn empty_ends(&self) -> ([End; 2], [End; 2], [u32; 2]) {
+        let (graph, pieces, prices) = (self.field.graphs.empty, self.pieces, &self.scratch.empty);
+        let (from, to) = (self.field.dump.stands(), self.field.fill.stands());
+        let open = &self.open;
+        // What the empty leg drives is priced where the loaded leg would come the other way.
+        let ends = |stands: [Stand; 2], site: Site, after: bool| {
+            [0, 1].map(|i| {
+                let parts = prices.sum(pieces.part(stands[i], after).map(|of| of ^ 1));
+                let turn = prices.of[pieces.turn(site, 1 - i) as usize];
+                let which = if site == Site::Dump { 2 } else { 3 };
+                End { stand: stands[i], extra: open.or_never(which, i, parts.saturating_add(turn)) }
+            })
+        };
+        let ahead = [0, 1].map(|i| {
+            let Stand { arc, fraction } = from[i];
+            open.or_never(2, i, graph.ms(arc).saturating_sub(graph.part_ms(arc, fraction)))
+        });
+        (ends(from, Site::Dump, true), ends(to, Site::Fill, false), ahead)
+    }
 }

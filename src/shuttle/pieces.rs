@@ -65,6 +65,12 @@ impl Pieces {
         self.pieces as usize * 2 + 4
     }
 
+    /// The only use of an arc; none where a site parts its road.
+    #[inline]
+    pub fn whole(&self, arc: Arc) -> Option<Use> {
+        self.splits.iter().all(|split| split.segment != arc.segment()).then_some(arc.0)
+    }
+
     /// Uses of a stretch of an arc.
     pub fn on(&self, arc: Arc, from: f64, to: f64) -> impl Iterator<Item = Use> + '_ {
         let split = self.splits.iter().find(|s| s.segment == arc.segment());

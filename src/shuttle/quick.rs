@@ -2,7 +2,7 @@
 //! couple the legs, so of the four ways to come and go at either site the cheapest is looked up.
 
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Between, Drive, End, Guided, Stand};
+use crate::routing::search::{Between, Drive, End, Guided, Rest, Stand};
 use crate::shuttle::pair::{Pair, PairField};
 
 /// Milliseconds of a leg between two sides: at least, and whether that is the true time. The trees may
@@ -101,6 +101,11 @@ fn only(stands: [Stand; 2], side: usize) -> [End; 2] {
     [0, 1].map(|i| End { stand: stands[i], extra: if i == side { 0 } else { u32::MAX } })
 }
 
+/// What comes after the tree of one side; the other one does not count.
+fn beside(ms: u32, side: usize) -> [u32; 2] {
+    [0, 1].map(|i| if i == side { ms } else { u32::MAX })
+}
+
 fn bound(known: Known) -> u32 {
     if known.exact { known.ms } else { u32::MAX / 4 }
 }
@@ -118,7 +123,7 @@ fn loaded_between(
         [&only(fill, sides[0]), &only(dump, sides[1])],
         bound(known),
         |_| 0,
-        |state| field.to_dump[sides[1]].at_least(state).saturating_add(part),
+        Rest { trees: field.to_dump, more: beside(part, sides[1]) },
         |_, _| 0,
     )
 }
@@ -131,12 +136,13 @@ fn empty_between(field: &PairField, sides: [usize; 2], known: Known, search: &mu
         [&only(dump, sides[0]), &only(fill, sides[1])],
         bound(known),
         |_| 0,
-        |state| field.from_dump[sides[0]].at_least(state).saturating_add(ahead),
+        Rest { trees: field.from_dump, more: beside(ahead, sides[0]) },
         |_, _| 0,
     )
 }
 
-/// The least driving of each leg, over all sides: whatever else a search adds.
-pub(super) fn least(field: &PairField) -> [u32; 2] {
-    times(field).map(|times| times.into_iter().flatten().map(|known| known.ms).min().unwrap_or(0))
+/// The least driving of each leg by the sides it starts and ends on: loaded by side of fill and dump
+/// site, empty by side of dump and fill site.
+pub(super) fn least(field: &PairField) -> [[[u32; 2]; 2]; 2] {
+    times(field).map(|leg| leg.map(|from| from.map(|known| known.ms)))
 }

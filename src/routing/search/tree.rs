@@ -1,0 +1,56 @@
+//! What plain searches found, kept to lead guided ones.
+
+use super::Search;
+use crate::roads::network::Arc;
+use crate::routing::seats::Seats;
+use std::sync::Arc as Shared;
+
+/// The least times a plain search settled, kept.
+#[derive(Clone, Debug, Default)]
+pub struct Tree {
+    seats: Option<Shared<Seats>>,
+    /// By seat.
+    ms: Vec<u32>,
+    /// Labels from here on, and what was not reached, are at least this far.
+    beyond: u32,
+}
+
+impl Tree {
+    /// Milliseconds to or from the tree's root, or a bound that the true time does not go below.
+    pub fn at_least(&self, state: Arc) -> u32 {
+        self.seats.as_ref().map_or(self.beyond, |seats| self.at_least_at(seats.seat_of(state)))
+    }
+
+    #[inline]
+    fn at_least_at(&self, seat: u32) -> u32 {
+        self.ms.get(seat as usize).map_or(self.beyond, |ms| (*ms).min(self.beyond))
+    }
+
+    /// The true time, where the search settled it.
+    pub fn exact(&self, state: Arc) -> Option<u32> {
+        Some(self.at_least(state)).filter(|ms| *ms < self.beyond)
+    }
+}
+
+impl Search {
+    /// What the last run found, for later searches to be led by.
+    pub fn tree(&self) -> Tree {
+        Tree { seats: self.seats.clone(), ms: self.labels.clone(), beyond: self.final_ms }
+    }
+}
+
+/// What is left at least, for every state: the lesser of two trees' times and what comes after each.
+#[derive(Clone, Copy, Debug)]
+pub struct Rest<'t> {
+    pub trees: [&'t Tree; 2],
+    /// Milliseconds; `u32::MAX` where the tree does not count.
+    pub more: [u32; 2],
+}
+
+impl Rest<'_> {
+    #[inline]
+    pub(super) fn at(&self, seat: u32) -> u32 {
+        let side = |i: usize| self.trees[i].at_least_at(seat).saturating_add(self.more[i]);
+        side(0).min(side(1))
+    }
+}
