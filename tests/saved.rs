@@ -159,6 +159,7 @@ fn every_command_answers_the_same_byte_for_byte() {
         vec!["plan", text(&hilly)],
         vec!["plan", text(&scenario), "--overlay", text(&overlay)],
         vec!["audit", text(&scenario), "--format", "json"],
+        vec!["zone", text(&scenario), "--longest", "400", "--sample", "5"],
         vec!["audit", text(&scenario)],
         [&drive[..], &["--load", "full"], &places].concat(),
         [&drive[..], &["--load", "empty", "--explain"], &places].concat(),
@@ -176,7 +177,8 @@ fn the_island_trial_answers_the_same_byte_for_byte() {
     let Some(extract) = extracts::path("isle-of-man") else { return };
     let (folder, saved) = save(&extract);
     let scenario = run::repository("tests/isle-of-man/scenario.toml");
-    same_answers(&extract, &saved, &[vec!["plan", text(&scenario)], vec!["audit", text(&scenario)]]);
+    let commands = ["plan", "audit", "zone"].map(|command| vec![command, text(&scenario)]);
+    same_answers(&extract, &saved, &commands);
     std::fs::remove_dir_all(folder).unwrap();
 }
 
