@@ -42,7 +42,10 @@ pub fn write(found: &Found) -> String {
     let sampled: std::collections::HashMap<usize, f64> =
         found.sampled.iter().map(|s| (s.stretch, s.sustained_gpm)).collect();
     let lines: Vec<Vec<Place>> = zone.stretches.iter().map(|stretch| stretch.line(network)).collect();
-    if let Some(bounds) = Bounds::around(lines.iter().flatten().copied()) {
+    let areas: Vec<Vec<Vec<Vec<Place>>>> = found.gaps.iter().map(|gap| gap.area(zone)).collect();
+    let in_areas = areas.iter().flatten().flatten().flatten();
+    let sites = found.proposals.iter().map(|proposed| &proposed.place);
+    if let Some(bounds) = Bounds::around(lines.iter().flatten().chain(in_areas).chain(sites).copied()) {
         let _ = write!(text, ",\"bbox\":{}", json!(bounds.bbox()));
     }
     let _ = write!(text, ",\"tankerloop\":{}", about(found));
@@ -57,7 +60,7 @@ pub fn write(found: &Found) -> String {
     }
     for (i, gap) in found.gaps.iter().enumerate() {
         text.push_str(",\n");
-        gap_feature(&mut text, found, i, gap);
+        gap_feature(&mut text, i, gap, &areas[i]);
     }
     for (i, proposed) in found.proposals.iter().enumerate() {
         let _ = write!(text, ",\n{}", proposal_feature(i, proposed));
@@ -83,11 +86,10 @@ fn about(found: &Found) -> Value {
 }
 
 /// Where flow is missing, as an area along the road.
-fn gap_feature(text: &mut String, found: &Found, number: usize, gap: &Gap) {
-    let zone = found.zone;
-    let ring = |ring: Vec<Place>| ring.iter().map(|p| json!([p.lon(), p.lat()])).collect::<Vec<Value>>();
-    let rings = |polygon: Vec<Vec<Place>>| polygon.into_iter().map(ring).collect::<Vec<_>>();
-    let polygons: Vec<Vec<Vec<Value>>> = gap.area(zone).into_iter().map(rings).collect();
+fn gap_feature(text: &mut String, number: usize, gap: &Gap, area: &[Vec<Vec<Place>>]) {
+    let ring = |ring: &Vec<Place>| ring.iter().map(|p| json!([p.lon(), p.lat()])).collect::<Vec<Value>>();
+    let rings = |polygon: &Vec<Vec<Place>>| polygon.iter().map(ring).collect::<Vec<_>>();
+    let polygons: Vec<Vec<Vec<Value>>> = area.iter().map(rings).collect();
     let feature = json!({
         "type": "Feature",
         "geometry": { "type": "MultiPolygon", "coordinates": polygons },

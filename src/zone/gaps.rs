@@ -3,11 +3,14 @@
 use super::Zone;
 use super::judge::Judged;
 use crate::place::Place;
-use geo::{Buffer, Coord, LineString, MultiLineString, MultiPolygon};
+use geo::orient::Direction;
+use geo::{Area, Buffer, Coord, LineString, MultiLineString, MultiPolygon, Orient, Polygon};
 use std::collections::HashMap;
 
 /// Ground on both sides of the road that a gap is drawn with, metres.
 const BESIDE_M: f64 = 60.0;
+/// A hole smaller than this in a gap is none.
+const LEAST_HOLE_M2: f64 = 100.0;
 
 /// Road below the needed flow, in one piece.
 #[derive(Clone, Debug)]
@@ -71,6 +74,10 @@ pub fn find(zone: &Zone, judged: &[Judged]) -> Vec<Gap> {
     gaps
 }
 
+fn area_m2(ring: &LineString) -> f64 {
+    Polygon::new(ring.clone(), Vec::new()).unsigned_area()
+}
+
 impl Gap {
     /// The road of the gap with some ground beside it: rings of each polygon, the outer one first.
     pub fn area(&self, zone: &Zone) -> Vec<Vec<Vec<Place>>> {
@@ -92,9 +99,17 @@ impl Gap {
             let lon = origin.lon() + c.x / (degree * squeeze);
             Place::from_lon_lat(lon, origin.lat() + c.y / degree).ok()
         };
-        let ring = |ring: &LineString| ring.0.iter().filter_map(back).collect::<Vec<Place>>();
-        let polygon = |p: &geo::Polygon| {
-            std::iter::once(ring(p.exterior())).chain(p.interiors().iter().map(ring)).collect()
+        let ring = |ring: &LineString| {
+            let mut places: Vec<Place> = ring.0.iter().filter_map(back).collect();
+            // Rounded to about a centimetre, corners may fall together.
+            places.dedup();
+            places
+        };
+        // RFC 7946, section 3.1.6: the outer ring runs against the clock, holes with it.
+        let polygon = |p: &Polygon| -> Vec<Vec<Place>> {
+            let p = p.orient(Direction::Default);
+            let holes = p.interiors().iter().filter(|hole| area_m2(hole) >= LEAST_HOLE_M2);
+            std::iter::once(p.exterior()).chain(holes).map(ring).collect()
         };
         ground.0.iter().map(polygon).collect()
     }
