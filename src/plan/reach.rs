@@ -6,7 +6,7 @@
 use crate::plan::ground::{Class, Ground};
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Search, Stand, Tree, Until};
+use crate::routing::search::{Drive, Search, Stand, Tree, Until};
 use crate::routing::snap::Spot;
 use crate::routing::speed::SpeedTable;
 use crate::routing::topology::millis;
@@ -24,7 +24,7 @@ struct ArcTimes {
 }
 
 /// The longest first drive from a station: help from farther comes too late for a first plan.
-const FARTHEST_STATION_S: f64 = 7_200.0;
+pub const FARTHEST_STATION_S: f64 = 7_200.0;
 
 /// All travel times of a plan.
 pub struct Reach<'g, 'r> {
@@ -126,35 +126,24 @@ impl<'g, 'r> Reach<'g, 'r> {
     /// Milliseconds loaded from a fill stand to a dump stand.
     fn loaded_ms(&self, class: usize, fill: usize, side: usize, from: Stand, to: Stand) -> Option<u32> {
         let graph = &self.ground.classes[class].full;
-        if from.arc == to.arc && to.fraction >= from.fraction && graph.is_open(to.arc) {
-            return Some(graph.part_ms(to.arc, to.fraction) - graph.part_ms(from.arc, from.fraction));
-        }
-        Some(self.times(class, to.arc)?.loaded[fill][side]? + graph.part_ms(to.arc, to.fraction))
+        Drive::along_ms(graph, from, to).or_else(|| {
+            Some(self.times(class, to.arc)?.loaded[fill][side]? + graph.part_ms(to.arc, to.fraction))
+        })
     }
 
     /// Milliseconds empty from a dump stand to a fill stand.
     fn empty_ms(&self, class: usize, fill: usize, side: usize, from: Stand, to: Stand) -> Option<u32> {
         let graph = &self.ground.classes[class].empty;
-        if from.arc == to.arc && to.fraction >= from.fraction && graph.is_open(to.arc) {
-            return Some(graph.part_ms(to.arc, to.fraction) - graph.part_ms(from.arc, from.fraction));
-        }
-        let rest = graph.ms(from.arc).checked_sub(graph.part_ms(from.arc, from.fraction))?;
-        Some(self.times(class, from.arc)?.empty[fill][side]? + rest)
+        Drive::along_ms(graph, from, to).or_else(|| {
+            Some(self.times(class, from.arc)?.empty[fill][side]? + graph.rest_ms(from.arc, from.fraction))
+        })
     }
 
-    /// Seconds from a tanker's station to the dump spot, full.
+    /// Milliseconds from a tanker's station to the dump spot, full.
     pub fn station_ms(&self, class: usize, tanker: usize, dump: &Spot) -> Option<u32> {
-        let graph = &self.ground.classes[class].full;
         let station = self.ground.stations[tanker]?;
-        let over = dump.stands().into_iter().filter_map(|to| {
-            Some(self.from_station.get(&(tanker, to.arc))? + graph.part_ms(to.arc, to.fraction))
-        });
-        // Station and dump site on one road: the way along it.
-        let along = dump.stands().into_iter().zip(station.stands()).filter_map(|(to, from)| {
-            let ahead = from.arc == to.arc && to.fraction >= from.fraction && graph.is_open(to.arc);
-            ahead.then(|| graph.part_ms(to.arc, to.fraction) - graph.part_ms(from.arc, from.fraction))
-        });
-        over.chain(along).min()
+        let to_begin = |arc| self.from_station.get(&(tanker, arc)).copied();
+        first_drive_ms(&self.ground.classes[class].full, &station, dump, to_begin)
     }
 
     /// The quickest loop over all sides of approach, turning at the sites included.
@@ -193,6 +182,19 @@ fn arc_times(search: &mut Search, class: &Class, fills: &[Option<Spot>], arc: Ar
     search.forward(&class.empty, head, reach, |_| 0, Until::Settled(&wanted));
     let empty = both(&|to| search.ms_to(&class.empty, head, to));
     ArcTimes { loaded, empty, trees: [to_tail, search.tree()] }
+}
+
+/// Milliseconds from a station to a spot by either side, by the times `to_begin` of the spot's arcs, or along
+/// the road that both lie on.
+pub fn first_drive_ms(
+    graph: &RoadGraph,
+    station: &Spot,
+    dump: &Spot,
+    to_begin: impl Fn(Arc) -> Option<u32>,
+) -> Option<u32> {
+    let over = dump.stands().map(|to| Some(to_begin(to.arc)? + graph.part_ms(to.arc, to.fraction)));
+    let along = [0, 1].map(|side| Drive::along_ms(graph, station.stands()[side], dump.stands()[side]));
+    over.into_iter().chain(along).flatten().min()
 }
 
 /// One search per tanker and direction out of its station; tankers of one class and station share.

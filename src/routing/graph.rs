@@ -129,6 +129,10 @@ impl<'n> RoadGraph<'n> {
             ms => (f64::from(ms) * fraction.clamp(0.0, 1.0)).round() as u32,
         }
     }
+    /// Milliseconds from a `fraction` of the arc's length to its head; none left of a closed one.
+    pub fn rest_ms(&self, arc: Arc, fraction: f64) -> u32 {
+        self.ms(arc) - self.part_ms(arc, fraction)
+    }
     /// Two graphs that agree here take the same ways in the same time.
     pub fn same_costs(&self, other: &RoadGraph) -> bool {
         self.arc_ms == other.arc_ms && self.pass_ms == other.pass_ms

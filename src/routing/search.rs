@@ -190,7 +190,7 @@ impl Search {
         let arc_in = |seat| graph.topology.arc(seats.state_in(seat));
         let cost = |_, step: &Step| step.ms.saturating_add(extra(arc_in(step.to)));
         let way = Way { steps: graph.steps_onward(), bound, cost };
-        let rest = graph.ms(origin.arc) - graph.part_ms(origin.arc, origin.fraction);
+        let rest = graph.rest_ms(origin.arc, origin.fraction);
         let seat = seats.seat_of(origin.arc);
         for step in way.steps.of(seat) {
             self.offer(&way, step.to, rest.saturating_add((way.cost)(seat, step)), NONE);
@@ -218,7 +218,7 @@ impl Search {
         let cost = |seat, step: &Step| step.ms.saturating_add(extra(arc_in(seat)));
         let way = Way { steps: graph.steps_inward(), bound, cost };
         // An edge holds the whole of the arc it leads into; the goal lies part of the way along.
-        let beyond = graph.ms(goal.arc) - graph.part_ms(goal.arc, goal.fraction);
+        let beyond = graph.rest_ms(goal.arc, goal.fraction);
         for state in graph.topology.states(goal.arc) {
             for step in way.steps.of(seats.seat_of(state)) {
                 self.offer(&way, step.to, step.ms - beyond, NONE);
@@ -280,7 +280,7 @@ impl Search {
     pub fn ms_from(&self, graph: &RoadGraph, origin: Stand, goal: Stand) -> Option<u32> {
         Drive::along_ms(graph, origin, goal).or_else(|| {
             let label = self.label(origin.arc)?;
-            Some(label + graph.ms(origin.arc) - graph.part_ms(origin.arc, origin.fraction))
+            Some(label + graph.rest_ms(origin.arc, origin.fraction))
         })
     }
 }

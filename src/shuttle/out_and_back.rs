@@ -53,7 +53,7 @@ fn empty_along(field: &PairField, loaded: &Between, turn_ms: u32, search: &mut G
     let graph = field.graphs.empty;
     let (from, to) = (field.dump.stands(), field.fill.stands());
     let known = against(&loaded.drive);
-    let ahead = from.map(|s| graph.ms(s.arc).saturating_sub(graph.part_ms(s.arc, s.fraction)));
+    let ahead = from.map(|s| graph.rest_ms(s.arc, s.fraction));
     search.backward_between(
         graph,
         [&ends(from, loaded.to, turn_ms), &ends(to, loaded.from, turn_ms)],

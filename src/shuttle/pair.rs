@@ -388,7 +388,7 @@ impl Solver<'_, '_, '_> {
         };
         let ahead = [0, 1].map(|i| {
             let Stand { arc, fraction } = from[i];
-            open.or_never(2, i, graph.ms(arc).saturating_sub(graph.part_ms(arc, fraction)))
+            open.or_never(2, i, graph.rest_ms(arc, fraction))
         });
         (ends(from, Site::Dump, true), ends(to, Site::Fill, false), ahead)
     }

@@ -1,7 +1,6 @@
 //! The quickest loop, read off the trees around the dump site: at its ends only the turns at the sites
 //! couple the legs, so of the four ways to come and go at either site the cheapest is looked up.
 
-use crate::routing::graph::RoadGraph;
 use crate::routing::search::{Between, Drive, End, Guided, Rest, Stand};
 use crate::shuttle::pair::{Pair, PairField};
 
@@ -26,10 +25,6 @@ fn times(field: &PairField) -> [Times; 2] {
     [loaded, empty]
 }
 
-fn ahead_ms(graph: &RoadGraph, stand: Stand) -> u32 {
-    graph.ms(stand.arc).saturating_sub(graph.part_ms(stand.arc, stand.fraction))
-}
-
 fn loaded_ms(field: &PairField, (from, to): (Stand, Stand), side: usize) -> Known {
     let graph = field.graphs.full;
     if !graph.is_open(from.arc) || !graph.is_open(to.arc) {
@@ -39,7 +34,7 @@ fn loaded_ms(field: &PairField, (from, to): (Stand, Stand), side: usize) -> Know
         return Known { ms, exact: true };
     }
     let tree = field.to_dump[side];
-    let driven = ahead_ms(graph, from).saturating_add(graph.part_ms(to.arc, to.fraction));
+    let driven = graph.rest_ms(from.arc, from.fraction).saturating_add(graph.part_ms(to.arc, to.fraction));
     let exact = tree.exact(from.arc).is_some();
     Known { ms: tree.at_least(from.arc).saturating_add(driven), exact }
 }
@@ -55,7 +50,9 @@ fn empty_ms(field: &PairField, (from, to): (Stand, Stand), side: usize) -> Known
     let tree = field.from_dump[side];
     let least = graph.topology.states(to.arc).map(|state| (tree.at_least(state), tree.exact(state)));
     let (at_end, exact) = least.min_by_key(|(ms, _)| *ms).unwrap_or((u32::MAX, None));
-    let ms = at_end.saturating_sub(ahead_ms(graph, to)).saturating_add(ahead_ms(graph, from));
+    let ms = at_end
+        .saturating_sub(graph.rest_ms(to.arc, to.fraction))
+        .saturating_add(graph.rest_ms(from.arc, from.fraction));
     Known { ms, exact: exact.is_some() }
 }
 
@@ -130,7 +127,7 @@ fn loaded_between(
 
 fn empty_between(field: &PairField, sides: [usize; 2], known: Known, search: &mut Guided) -> Option<Between> {
     let (fill, dump, bare) = (field.fill.stands(), field.dump.stands(), field.graphs.empty);
-    let ahead = ahead_ms(bare, dump[sides[0]]);
+    let ahead = bare.rest_ms(dump[sides[0]].arc, dump[sides[0]].fraction);
     search.backward_between(
         bare,
         [&only(dump, sides[0]), &only(fill, sides[1])],

@@ -3,18 +3,16 @@
 
 use crate::place::Bounds;
 use crate::plan::ground::Ground;
-use crate::plan::reach::QuickLoop;
+use crate::plan::reach::{FARTHEST_STATION_S, QuickLoop, first_drive_ms};
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Search, Stand, Until};
+use crate::routing::search::{Drive, Search, Stand, Until};
 use crate::routing::snap::Spot;
 use crate::routing::topology::millis;
 use rayon::prelude::*;
 
 /// No truck drives faster as the crow flies (90 mph; an overlay's local speed is 130 km/h at most).
 const FASTEST_MPS: f64 = 40.0;
-/// The longest first drive from a station, as in a plan.
-const FARTHEST_STATION_S: f64 = 7_200.0;
 const NONE: u32 = u32::MAX;
 
 /// The segments of a block, in the order of their first stretch.
@@ -74,23 +72,18 @@ impl Rows {
         let first = (class * self.fills.len() + site) * 2;
         let fill = self.fills[site].stands();
         let stands = dump.stands();
-        let part = |graph: &RoadGraph, from: Stand, to: Stand| {
-            let ahead = from.arc == to.arc && to.fraction >= from.fraction && graph.is_open(to.arc);
-            ahead.then(|| graph.part_ms(to.arc, to.fraction) - graph.part_ms(from.arc, from.fraction))
-        };
         let known = |rows: &[Vec<u32>], side: usize, direction: usize| {
             Some(rows[first + side][row * 2 + direction]).filter(|ms| *ms != NONE)
         };
         let loaded_ms = |side: usize, direction: usize| {
             let to = stands[direction];
-            part(full, fill[side], to)
+            Drive::along_ms(full, fill[side], to)
                 .or_else(|| Some(known(&self.loaded, side, direction)? + full.part_ms(to.arc, to.fraction)))
         };
         let empty_ms = |direction: usize, side: usize| {
             let from = stands[direction];
-            part(empty, from, fill[side]).or_else(|| {
-                let rest = empty.ms(from.arc).checked_sub(empty.part_ms(from.arc, from.fraction))?;
-                Some(known(&self.empty, side, direction)? + rest)
+            Drive::along_ms(empty, from, fill[side]).or_else(|| {
+                Some(known(&self.empty, side, direction)? + empty.rest_ms(from.arc, from.fraction))
             })
         };
         let turn_ms = millis(ground.roads.table.delay.site_turnaround);
@@ -125,7 +118,7 @@ fn loaded_row(
     if !graph.is_open(from.arc) {
         return vec![NONE; segments.len() * 2];
     }
-    let rest = graph.ms(from.arc) - graph.part_ms(from.arc, from.fraction);
+    let rest = graph.rest_ms(from.arc, from.fraction);
     // A label is that of the arc's end; the leg may end at its begin.
     let reach = bound.saturating_add(rest).saturating_add(longest_ms);
     search.forward(graph, from, reach, |_| 0, Until::Bound);
@@ -191,14 +184,7 @@ impl StationTimes {
     pub fn ms(&self, ground: &Ground, class: usize, tanker: usize, dump: &Spot) -> Option<u32> {
         let graph = &ground.classes[class].full;
         let (station, times) = &self.lists[self.list_of[tanker]?];
-        let over = dump.stands().into_iter().filter_map(|to| {
-            let ms = Some(times[to.arc.index()]).filter(|ms| *ms != NONE)?;
-            Some(ms + graph.part_ms(to.arc, to.fraction))
-        });
-        let along = dump.stands().into_iter().zip(station.stands()).filter_map(|(to, from)| {
-            let ahead = from.arc == to.arc && to.fraction >= from.fraction && graph.is_open(to.arc);
-            ahead.then(|| graph.part_ms(to.arc, to.fraction) - graph.part_ms(from.arc, from.fraction))
-        });
-        over.chain(along).min()
+        let to_begin = |arc: Arc| Some(times[arc.index()]).filter(|ms| *ms != NONE);
+        first_drive_ms(graph, station, dump, to_begin)
     }
 }

@@ -161,7 +161,7 @@ impl Guided {
         run.prepare();
         for (number, end) in open(graph, from) {
             let start = &end.stand;
-            let ahead = graph.ms(start.arc) - graph.part_ms(start.arc, start.fraction);
+            let ahead = graph.rest_ms(start.arc, start.fraction);
             let ms = ahead.saturating_add(end.extra);
             for step in run.steps.of(seats.seat_of(start.arc)) {
                 self.lead(&mut run, seats.seat_of(start.arc), *step, ms, FIRST_ROOT - number as u32);
@@ -205,7 +205,7 @@ impl Guided {
         run.prepare();
         for (number, end) in open(graph, to) {
             let goal = &end.stand;
-            let beyond = graph.ms(goal.arc) - graph.part_ms(goal.arc, goal.fraction);
+            let beyond = graph.rest_ms(goal.arc, goal.fraction);
             for state in graph.topology.states(goal.arc) {
                 let seat = seats.seat_of(state);
                 for step in run.steps.of(seat) {
@@ -324,7 +324,7 @@ impl Guided {
 pub(super) fn goals_at(graph: &RoadGraph, from: &[End]) -> Vec<Goal> {
     let goal = |(number, end): (usize, &End)| {
         let Stand { arc, fraction } = end.stand;
-        let more = (graph.ms(arc) - graph.part_ms(arc, fraction)).saturating_add(end.extra);
+        let more = graph.rest_ms(arc, fraction).saturating_add(end.extra);
         Goal { seat: graph.seats().seat_of(arc), less: 0, more, number }
     };
     open(graph, from).map(goal).collect()

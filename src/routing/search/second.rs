@@ -81,7 +81,7 @@ impl Guided {
         };
         for (number, end) in open(graph, to) {
             let goal = &end.stand;
-            let beyond = graph.ms(goal.arc) - graph.part_ms(goal.arc, goal.fraction);
+            let beyond = graph.rest_ms(goal.arc, goal.fraction);
             for state in graph.topology.states(goal.arc) {
                 for step in first_drive.steps.of(seats.seat_of(state)) {
                     let ms = (step.ms - beyond).saturating_add(end.extra);
