@@ -12,7 +12,7 @@ use tankerloop::zone::judge::{Bound, Judged};
 use tankerloop::zone::{Zone, block, gaps, propose, sample};
 
 fn judged(zone: &Zone) -> Vec<Judged> {
-    block::work_all(zone, &mut |_| ()).unwrap()
+    block::work(zone, &zone.stretches).unwrap()
 }
 
 /// Metres from a place to the middle of each stretch.

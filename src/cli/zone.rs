@@ -95,11 +95,11 @@ pub struct Args {
 
 pub fn run(args: Args) -> Outcome<ExitCode> {
     let overrides = Overrides {
-        roads: args.roads,
+        roads: args.roads.clone(),
         need: args.need,
         month: args.month,
-        when: args.when,
-        overlay: args.overlay,
+        when: args.when.clone(),
+        overlay: args.overlay.clone(),
         ..Overrides::default()
     };
     if !(args.longest.is_finite() && (10.0..=5_000.0).contains(&args.longest)) {
@@ -114,33 +114,14 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let problem = Problem::read_zone(&args.scenario, &overrides)?;
     let roads = problem.roads.read(&mut shown::reading(&problem.roads.file))?;
     let zone = Zone::survey(&problem, &roads, &Ask { longest: Metres(args.longest), area })?;
-    let all = zone.stretches.len();
-    let mut tell = progress(all, args.quiet);
-    let key = Key::of(&zone)?;
     if let (Some(block), Some(folder)) = (args.block, &args.parts) {
-        let parts = Parts::open(folder, key, block.of)?;
+        let parts = Parts::open(folder, Key::of(&zone)?, block.of)?;
         if parts.known(&zone, block.number).is_none() {
             parts.make(&zone, block.number)?;
         }
         return Ok(ExitCode::SUCCESS);
     }
-    let cut = args.blocks.map_or_else(|| usual(all), |n| (n as usize).min(all));
-    let judged = match (&args.gather, &args.parts, &args.output) {
-        (Some(folder), ..) => {
-            Parts::open(folder, key, Parts::count(folder)?)?.all(&zone, false, &mut tell)?
-        }
-        (None, Some(folder), _) => Parts::open(folder, key, cut)?.all(&zone, true, &mut tell)?,
-        (None, None, Some(output)) => {
-            let mut folder = output.clone().into_os_string();
-            folder.push(".parts");
-            let folder = PathBuf::from(folder);
-            let parts = Parts::open(&folder, key, cut)?;
-            let judged = parts.all(&zone, true, &mut tell)?;
-            parts.remove();
-            judged
-        }
-        (None, None, None) => block::work_all(&zone, &mut tell)?,
-    };
+    let judged = judge(&args, &zone)?;
     let sampled = sample::simulate(&zone, args.sample)?;
     let summary = Summary::of(&zone, &judged, &sampled);
     let gaps = gaps::find(&zone, &judged);
@@ -174,6 +155,35 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     }
     let met = summary.meets_need_m >= summary.total_m;
     Ok(ExitCode::from(u8::from(!met)))
+}
+
+/// All stretches judged: gathered, gone on with, or worked anew.
+fn judge(args: &Args, zone: &Zone) -> Outcome<Vec<Judged>> {
+    let all = zone.stretches.len();
+    let mut tell = progress(all, args.quiet);
+    if let Some(folder) = &args.gather {
+        return Parts::open(folder, Key::of(zone)?, Parts::count(folder)?)?.all(zone, false, &mut tell);
+    }
+    let beside = |output: &PathBuf| {
+        let mut folder = output.clone().into_os_string();
+        folder.push(".parts");
+        PathBuf::from(folder)
+    };
+    let cut = args.blocks.map_or_else(|| usual(all), |n| (n as usize).min(all));
+    let Some(folder) = args.parts.clone().or_else(|| args.output.as_ref().map(beside)) else {
+        let mut judged = Vec::with_capacity(all);
+        for number in 1..=cut {
+            judged.extend(block::work(zone, &zone.stretches[block::part(all, number, cut)])?);
+            tell(judged.len());
+        }
+        return Ok(judged);
+    };
+    let parts = Parts::open(&folder, Key::of(zone)?, cut)?;
+    let judged = parts.all(zone, true, &mut tell)?;
+    if args.parts.is_none() {
+        parts.remove();
+    }
+    Ok(judged)
 }
 
 /// The candidates as fill sites of a request of their own, on the same roads.

@@ -1,17 +1,16 @@
 //! A zone as a short table for people.
 
 use crate::output::zone::Found;
+use crate::units::Metres;
 use crate::zone::judge::MILESTONES;
 use std::fmt::Write;
-
-const METRES_PER_MILE: f64 = 1609.344;
 
 /// Road by flow class, in miles and shares.
 pub fn write(found: &Found) -> String {
     let summary = found.summary;
     let need = found.zone.problem.need.0;
     let mut text = String::new();
-    let miles = |metres: f64| metres / METRES_PER_MILE;
+    let miles = |metres: f64| Metres(metres).miles();
     let share = |metres: f64| 100.0 * metres / summary.total_m.max(1e-9);
     // Writing to a string does not fail.
     let _ = writeln!(

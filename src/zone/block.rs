@@ -22,12 +22,6 @@ pub fn part(stretches: usize, number: usize, of: usize) -> Range<usize> {
     cut(number - 1)..cut(number)
 }
 
-/// A range in pieces that are worked at once.
-pub fn inner(range: Range<usize>) -> impl Iterator<Item = Range<usize>> {
-    let end = range.end;
-    range.step_by(AT_ONCE).map(move |start| start..(start + AT_ONCE).min(end))
-}
-
 /// Times of a block and what its posts are made of.
 pub struct Prepared<'z, 'a> {
     zone: &'z Zone<'a>,
@@ -90,19 +84,24 @@ impl<'z, 'a> Prepared<'z, 'a> {
     }
 }
 
-/// Judges all stretches; `done` is told how many are.
-pub fn work_all(zone: &Zone, done: &mut dyn FnMut(usize)) -> Outcome<Vec<Judged>> {
-    let mut judged = Vec::with_capacity(zone.stretches.len());
-    for block in inner(0..zone.stretches.len()) {
-        judged.extend(work(zone, &zone.stretches[block])?);
-        done(judged.len());
+/// Asks something of each stretch, in parallel and in pieces that are worked at once; the result is that of
+/// one thread. The stretches need not be the zone's own list, but lie on its roads.
+pub fn each<T: Send>(
+    zone: &Zone,
+    stretches: &[Stretch],
+    ask: impl Fn(&Prepared, usize, &Stretch) -> Outcome<T> + Sync,
+) -> Outcome<Vec<T>> {
+    let mut answers = Vec::with_capacity(stretches.len());
+    for piece in stretches.chunks(AT_ONCE) {
+        let prepared = Prepared::of(zone, piece);
+        let of = |(number, stretch)| ask(&prepared, number, stretch);
+        let found: Outcome<Vec<T>> = piece.par_iter().enumerate().map(of).collect();
+        answers.extend(found?);
     }
-    Ok(judged)
+    Ok(answers)
 }
 
-/// Judges a block, in parallel; the result is that of one thread.
+/// Judges stretches.
 pub fn work(zone: &Zone, stretches: &[Stretch]) -> Outcome<Vec<Judged>> {
-    let prepared = Prepared::of(zone, stretches);
-    let judge = |(number, stretch): (usize, &Stretch)| Ok(prepared.judge(number, stretch)?.0);
-    stretches.par_iter().enumerate().map(judge).collect()
+    each(zone, stretches, |prepared, number, stretch| Ok(prepared.judge(number, stretch)?.0))
 }

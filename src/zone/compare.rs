@@ -1,11 +1,9 @@
 //! What changes if: the stretches of one zone judged under another request on the same roads.
 
 use super::Zone;
-use super::block::{self, Prepared};
-use super::judge::Judged;
+use super::block;
 use crate::finding::{Code, Outcome, Refusal, Where};
 use crate::plan::Problem;
-use rayon::prelude::*;
 
 /// A request beside the zone's own, and what the stretches come to under it.
 #[derive(Clone, Debug)]
@@ -28,19 +26,11 @@ impl Variant {
             ));
         }
         let (overlay, moment) = (&other.problem.roads.overlay, &other.problem.roads.policy.moment);
-        let mut ceiling_gpm = Vec::with_capacity(zone.stretches.len());
-        for range in block::inner(0..zone.stretches.len()) {
-            let stretches = &zone.stretches[range];
-            let prepared = Prepared::of(other, stretches);
-            let judge = |(number, stretch): (usize, &super::stretches::Stretch)| -> Outcome<f64> {
-                let forbidden =
-                    !overlay.is_empty() && overlay.forbids_dump(stretch.spot(theirs).place, moment).is_some();
-                let judged = if forbidden { Judged::default() } else { prepared.judge(number, stretch)?.0 };
-                Ok(judged.ceiling_gpm)
-            };
-            let judged: Outcome<Vec<f64>> = stretches.par_iter().enumerate().map(judge).collect();
-            ceiling_gpm.extend(judged?);
-        }
+        let ceiling_gpm = block::each(other, &zone.stretches, |prepared, number, stretch| {
+            let forbidden =
+                !overlay.is_empty() && overlay.forbids_dump(stretch.spot(theirs).place, moment).is_some();
+            Ok(if forbidden { 0.0 } else { prepared.judge(number, stretch)?.0.ceiling_gpm })
+        })?;
         Ok(Variant { name: name.to_string(), ceiling_gpm })
     }
 }

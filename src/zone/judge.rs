@@ -1,7 +1,6 @@
 //! One stretch judged by the closed form: the flow the fleet cannot pass there, and one it holds even if
 //! every tanker always waits for all others.
 
-use crate::plan::options::LoopTimes;
 use crate::shuttle::{self, Limiter, Posts, Shuttle, ShuttleError};
 use crate::units::{GallonsPerMinute, Seconds};
 use serde::{Deserialize, Serialize};
@@ -89,9 +88,6 @@ impl Bound {
         }
     }
 }
-
-/// The loop times of every class at every site of some posts.
-pub type Trips<'t> = &'t dyn Fn(usize, usize) -> Option<LoopTimes>;
 
 /// Judges posts whose fills are `sites` of the ground, and gives the shuttle that was judged.
 pub fn judge(

@@ -7,7 +7,7 @@
 use super::Zone;
 use super::block::{part, work};
 use super::judge::Judged;
-use crate::finding::{Code, Finding, Outcome, Refusal, Where};
+use crate::finding::{Code, Finding, Outcome, Refusal, Where, read_bytes};
 use serde::{Deserialize, Serialize};
 use std::fmt::{self, Write as _};
 use std::path::{Path, PathBuf};
@@ -35,10 +35,7 @@ impl Key {
     pub fn of(zone: &Zone) -> Outcome<Key> {
         let path = &zone.problem.roads.file;
         let mut digest = Digest(Xxh3::new());
-        let roads = std::fs::read(path).map_err(|e| {
-            let cause = format!("the file cannot be read ({e})");
-            Refusal::new(Code::FileUnreadable, Where::file(path.display()), cause, "check the path")
-        })?;
+        let roads = read_bytes(path)?;
         digest.0.update(&xxh3_64(&roads).to_le_bytes());
         // A stretch is judged alike whatever else the zone holds, but a part is a range of its list.
         let _ = write!(digest, "{}{:?}{:?}", env!("CARGO_PKG_VERSION"), zone.problem, zone.stretches);
@@ -116,10 +113,7 @@ impl<'p> Parts<'p> {
 
     /// Works a part and writes it.
     pub fn make(&self, zone: &Zone, number: usize) -> Outcome<Vec<Judged>> {
-        let mut judged = Vec::new();
-        for range in super::block::inner(part(zone.stretches.len(), number, self.of)) {
-            judged.extend(work(zone, &zone.stretches[range])?);
-        }
+        let judged = work(zone, &zone.stretches[part(zone.stretches.len(), number, self.of)])?;
         let saved = Saved { key: self.key.0, number: number as u64, of: self.of as u64, judged };
         let path = self.path(number);
         let refuse = |e: postcard::Error| {

@@ -6,11 +6,10 @@
 //! many would (Nemhauser, Wolsey and Fisher, 1978, from memory). A test lays all sets beside it.
 
 use super::Zone;
-use super::block::{self, Prepared};
+use super::block;
 use super::judge::Judged;
 use crate::finding::Outcome;
 use crate::units::GallonsPerMinute;
-use rayon::prelude::*;
 
 /// A new fill site, in the order of gain.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,28 +40,20 @@ pub fn short(zone: &Zone, judged: &[Judged], candidates: &Zone) -> Outcome<Vec<S
     let stretches: Vec<_> = wanted.iter().map(|i| zone.stretches[*i]).collect();
     let free = candidates.problem.fleet.due();
     let period = candidates.problem.terms.period;
-    let mut found = Vec::with_capacity(wanted.len());
-    for range in block::inner(0..stretches.len()) {
-        let here = &stretches[range.clone()];
-        let prepared = Prepared::of(candidates, here);
-        let part: Vec<Short> = here
-            .par_iter()
-            .enumerate()
-            .map(|(number, stretch)| {
-                let (posts, sites) = prepared.posts(number, stretch);
-                let has_gpm = judged[wanted[range.start + number]].ceiling_gpm;
-                let alone = posts.best(period, &free).map(|best| best.alone).unwrap_or_default();
-                let more = |(fill, flow): (usize, GallonsPerMinute)| {
-                    (flow.0 > has_gpm).then_some((sites[fill] as u32, flow.0))
-                };
-                let mut given: Vec<(u32, f64)> = alone.into_iter().filter_map(more).collect();
-                given.sort_unstable_by_key(|(site, _)| *site);
-                Short { road_m: stretch.length(network).0, has_gpm, given }
-            })
-            .collect();
-        found.extend(part);
-    }
-    Ok(found)
+    let given = block::each(candidates, &stretches, |prepared, number, stretch| {
+        let (posts, sites) = prepared.posts(number, stretch);
+        let alone = posts.best(period, &free).map(|best| best.alone).unwrap_or_default();
+        let mut given: Vec<(u32, f64)> =
+            alone.into_iter().map(|(fill, flow)| (sites[fill] as u32, flow.0)).collect();
+        given.sort_unstable_by_key(|(site, _)| *site);
+        Ok(given)
+    })?;
+    let short = |(index, mut given): (&usize, Vec<(u32, f64)>)| {
+        let has_gpm = judged[*index].ceiling_gpm;
+        given.retain(|(_, gpm)| *gpm > has_gpm);
+        Short { road_m: zone.stretches[*index].length(network).0, has_gpm, given }
+    };
+    Ok(wanted.iter().zip(given).map(short).collect())
 }
 
 /// Up to `count` candidates, each the one that closes most beyond those before it; fewer where no other

@@ -1,10 +1,9 @@
 //! The simulation laid beside the closed form on a sample of the stretches.
 
 use super::Zone;
-use super::block::Prepared;
+use super::block;
 use crate::finding::{Finding, Outcome};
 use crate::shuttle;
-use rayon::prelude::*;
 
 /// A stretch simulated: the flow sustained at the reliability asked for.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -20,14 +19,12 @@ pub fn simulate(zone: &Zone, count: usize) -> Outcome<Vec<Sampled>> {
     let all = zone.stretches.len();
     let chosen: Vec<usize> = (0..count.min(all)).map(|i| (2 * i + 1) * all / (2 * count.min(all))).collect();
     let stretches: Vec<_> = chosen.iter().map(|i| zone.stretches[*i]).collect();
-    let prepared = Prepared::of(zone, &stretches);
-    let run = |(number, index): (usize, &usize)| -> Outcome<Sampled> {
-        let (_, shuttle) = prepared.judge(number, &stretches[number])?;
-        let flow = match shuttle {
+    let flows = block::each(zone, &stretches, |prepared, number, stretch| {
+        let (_, shuttle) = prepared.judge(number, stretch)?;
+        Ok(match shuttle {
             Some(shuttle) => shuttle::sustained_flow(&shuttle, &zone.problem.terms).map_err(Finding::from)?.0,
             None => 0.0,
-        };
-        Ok(Sampled { stretch: *index, sustained_gpm: flow })
-    };
-    chosen.par_iter().enumerate().map(run).collect()
+        })
+    })?;
+    Ok(chosen.into_iter().zip(flows).map(|(stretch, gpm)| Sampled { stretch, sustained_gpm: gpm }).collect())
 }
