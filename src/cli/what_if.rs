@@ -1,81 +1,89 @@
 //! `--compare NAME: CHANGE, CHANGE`: another request beside the zone's own.
 
-use crate::finding::{Code, Outcome, Refusal, Where};
+use crate::finding::Outcome;
 use crate::plan::{Overrides, Problem};
 use crate::water::source::WaterLevel;
 use crate::zone::compare;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use std::str::FromStr;
 
 /// As written on the command line.
 #[derive(Clone, Debug)]
 pub struct WhatIf {
     pub name: String,
-    changes: Vec<(String, String)>,
+    changes: Vec<Change>,
 }
 
-/// The changes that there are, as help tells them.
-pub const CHANGES: &str = "month=1, when=2026-01-15T14:00, overlay=FILE.geojson, without=SITE, tankers=T1+T2, \
-                           water=drought, water=normal, scenario=FILE.toml";
+#[derive(Clone, Debug)]
+enum Change {
+    Month(u8),
+    When(String),
+    Overlay(PathBuf),
+    Without(String),
+    Tankers(Vec<String>),
+    Water(WaterLevel),
+    Scenario(PathBuf),
+}
 
-impl std::str::FromStr for WhatIf {
+/// The changes that there are, as errors tell them.
+const CHANGES: &str = "month=1, when=2026-01-15T14:00, overlay=FILE.geojson, without=SITE, tankers=T1+T2, \
+                       water=drought, water=normal, scenario=FILE.toml";
+
+impl FromStr for Change {
+    type Err = String;
+    fn from_str(text: &str) -> Result<Change, String> {
+        let bad = || format!("\"{}\" is no change; write such as {CHANGES}", text.trim());
+        let (key, value) = text.split_once('=').ok_or_else(bad)?;
+        let value = value.trim();
+        Ok(match (key.trim(), value) {
+            ("month", _) => Change::Month(value.parse().map_err(|_| bad())?),
+            ("when", _) => Change::When(value.to_string()),
+            ("overlay", _) => Change::Overlay(value.into()),
+            ("without", _) => Change::Without(value.to_string()),
+            ("tankers", _) => Change::Tankers(value.split('+').map(|id| id.trim().to_string()).collect()),
+            ("water", "drought") => Change::Water(WaterLevel::Drought),
+            ("water", "normal") => Change::Water(WaterLevel::Normal),
+            ("scenario", _) => Change::Scenario(value.into()),
+            _ => return Err(bad()),
+        })
+    }
+}
+
+impl FromStr for WhatIf {
     type Err = String;
     fn from_str(text: &str) -> Result<WhatIf, String> {
-        let usage = || format!("write NAME: CHANGE, CHANGE with changes such as {CHANGES}");
-        let (name, changes) = text.split_once(':').ok_or_else(usage)?;
-        let changes: Option<Vec<(String, String)>> = changes
-            .split(',')
-            .map(|change| {
-                let (key, value) = change.trim().split_once('=')?;
-                Some((key.trim().to_string(), value.trim().to_string()))
-            })
-            .collect();
-        let known = ["month", "when", "overlay", "without", "tankers", "water", "scenario"];
-        let changes = changes.filter(|c| c.iter().all(|(key, _)| known.contains(&key.as_str())));
-        match (name.trim(), changes) {
-            ("", _) | (_, None) => Err(usage()),
-            (name, Some(changes)) => Ok(WhatIf { name: name.to_string(), changes }),
+        match text.split_once(':') {
+            Some((name, changes)) if !name.trim().is_empty() => {
+                let changes = changes.split(',').map(str::parse).collect::<Result<_, _>>()?;
+                Ok(WhatIf { name: name.trim().to_string(), changes })
+            }
+            _ => Err(format!("write NAME: CHANGE, CHANGE with changes such as {CHANGES}")),
         }
     }
 }
 
 impl WhatIf {
     /// The request with its changes. Each change of a kind is made, in the order written.
-    pub fn problem(&self, scenario: &std::path::Path, overrides: &Overrides) -> Outcome<Problem> {
-        let mut scenario = scenario.to_path_buf();
+    pub fn problem(&self, scenario: &Path, overrides: &Overrides) -> Outcome<Problem> {
+        let mut scenario = scenario;
         let mut overrides = overrides.clone();
         let (mut without, mut tankers, mut level) = (Vec::new(), None, None);
-        let bad = |cause: String| {
-            let at = Where::default().named(format!("--compare {}", self.name));
-            Refusal::new(Code::InputInvalid, at, cause, format!("write changes such as {CHANGES}"))
-        };
-        for (key, value) in &self.changes {
-            match key.as_str() {
-                "month" => {
-                    // A time of the scenario's own would say another month.
-                    overrides.when = None;
-                    let month = value.parse().map_err(|_| bad(format!("month = {value} is no month")))?;
-                    overrides.month = Some(month);
-                }
-                "when" => (overrides.when, overrides.month) = (Some(value.clone()), None),
-                "overlay" => overrides.overlay.push(PathBuf::from(value)),
-                "without" => without.push(value.clone()),
-                "tankers" => {
-                    tankers = Some(value.split('+').map(|id| id.trim().to_string()).collect::<Vec<_>>())
-                }
-                "scenario" => scenario = PathBuf::from(value),
-                _ => {
-                    level = Some(match value.as_str() {
-                        "drought" => WaterLevel::Drought,
-                        "normal" => WaterLevel::Normal,
-                        other => return Err(bad(format!("water = {other} is neither drought nor normal"))),
-                    });
-                }
+        for change in &self.changes {
+            match change {
+                // A time of the scenario's own would say another month.
+                Change::Month(month) => (overrides.when, overrides.month) = (None, Some(*month)),
+                Change::When(when) => (overrides.when, overrides.month) = (Some(when.clone()), None),
+                Change::Overlay(path) => overrides.overlay.push(path.clone()),
+                Change::Without(site) => without.push(site.clone()),
+                Change::Tankers(ids) => tankers = Some(ids),
+                Change::Water(at) => level = Some(*at),
+                Change::Scenario(path) => scenario = path,
             }
         }
-        let mut problem = Problem::read_zone(&scenario, &overrides)?;
+        let mut problem = Problem::read_zone(scenario, &overrides)?;
         compare::without_sites(&mut problem, &without)?;
         if let Some(ids) = tankers {
-            compare::only_tankers(&mut problem, &ids)?;
+            compare::only_tankers(&mut problem, ids)?;
         }
         problem.level = level.unwrap_or(problem.level);
         Ok(problem)
