@@ -107,9 +107,10 @@ impl Network {
             .map(|id| extract.node_index(*id).map_or(MISSING, |i| i as u32))
             .collect();
         let mut findings = std::mem::take(&mut extract.findings);
-        yards::mark(&mut extract);
+        let uses = uses(&extract, &node_of);
+        yards::mark(&mut extract, &uses);
         let mark_of = marks_by_node(&extract);
-        let junction_node = junction_nodes(&extract, &node_of, &mark_of);
+        let junction_node = junction_nodes(&extract, &uses, &mark_of);
         let mut build = Build {
             junction_of: vec![MISSING; extract.node_ids.len()],
             network: Network {
@@ -223,9 +224,8 @@ fn marks_by_node(extract: &Extract) -> BTreeMap<u32, u32> {
         .collect()
 }
 
-/// A node is a junction when two ways meet there, a way ends or is cut there, a way passes it
-/// twice, or something stands on it that a truck must be judged by.
-fn junction_nodes(extract: &Extract, node_of: &[u32], marks: &BTreeMap<u32, u32>) -> Vec<bool> {
+/// How often roads use each node; where a way ends or is cut counts twice.
+fn uses(extract: &Extract, node_of: &[u32]) -> Vec<u8> {
     let mut uses = vec![0u8; extract.node_ids.len()];
     let mut touch = |node: u32, times: u8| {
         if node != MISSING {
@@ -243,6 +243,12 @@ fn junction_nodes(extract: &Extract, node_of: &[u32], marks: &BTreeMap<u32, u32>
             touch(*node, if ends { 2 } else { 1 });
         }
     }
+    uses
+}
+
+/// A node is a junction when two ways meet there, a way ends or is cut there, a way passes it
+/// twice, or something stands on it that a truck must be judged by.
+fn junction_nodes(extract: &Extract, uses: &[u8], marks: &BTreeMap<u32, u32>) -> Vec<bool> {
     let mut junction: Vec<bool> = uses.iter().map(|n| *n >= 2).collect();
     for (&node, &mark) in marks {
         let tags = &extract.marks[mark as usize - 1].1;

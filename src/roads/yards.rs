@@ -7,32 +7,32 @@ use crate::roads::tags::{NodeTags, TurningPlace};
 use crate::units::Metres;
 use geo::{Area, BoundingRect, Contains, Coord, Euclidean, Length, LineString, Polygon};
 use rstar::{AABB, RTree, primitives::GeomWithData};
-use std::collections::HashMap;
 
 /// Least width of a yard: a 60-ft "Y" turns a fire apparatus (International Fire Code, appendix D).
 pub const LEAST_WIDTH: Metres = Metres(60.0 * 0.3048);
 
 /// Marks the road nodes on yards at which a truck can turn: those on a yard's outline, and inside it
-/// those where roads meet or end. A node in the middle of an aisle would be no other place.
-pub fn mark(extract: &mut Extract) {
+/// those where roads meet or end. A node in the middle of an aisle would be no other place. `uses` tells how
+/// often roads use each node of the extract.
+pub fn mark(extract: &mut Extract, uses: &[u8]) {
     let yards: Vec<Yard> = extract.yards.iter().filter_map(|refs| Yard::of(extract, refs)).collect();
     if yards.is_empty() {
         return;
     }
-    let uses = uses(extract);
-    let nodes = uses.iter().filter_map(|(id, uses)| {
-        let place = extract.node_places[extract.node_index(*id)?];
-        Some(GeomWithData::new([place.lon_e7(), place.lat_e7()], (*id, *uses)))
+    let meet = (0..uses.len()).filter(|node| uses[*node] >= 2).map(|node| {
+        let place = extract.node_places[node];
+        GeomWithData::new([place.lon_e7(), place.lat_e7()], node)
     });
-    let nodes = RTree::bulk_load(nodes.collect());
+    let meet = RTree::bulk_load(meet.collect());
     let mut on_yards: Vec<i64> = Vec::new();
     for yard in &yards {
-        on_yards.extend(yard.outline.iter().filter(|id| uses.contains_key(id)));
-        let inside = nodes.locate_in_envelope_intersecting(yard.envelope).filter(|node| {
+        let on_road = |id: &&i64| extract.node_index(**id).is_some_and(|node| uses[node] > 0);
+        on_yards.extend(yard.outline.iter().filter(on_road));
+        let inside = meet.locate_in_envelope_intersecting(yard.envelope).filter(|node| {
             let [lon, lat] = *node.geom();
-            node.data.1 >= 2 && yard.contains(Place::from_e7(lon, lat))
+            yard.contains(Place::from_e7(lon, lat))
         });
-        on_yards.extend(inside.map(|node| node.data.0));
+        on_yards.extend(inside.map(|node| extract.node_ids[node.data]));
     }
     on_yards.sort_unstable();
     on_yards.dedup();
@@ -50,18 +50,6 @@ pub fn mark(extract: &mut Extract) {
         }
     }
     extract.marks.sort_by_key(|(id, _)| *id);
-}
-
-/// How often each road node is used; the ends of a way count twice.
-fn uses(extract: &Extract) -> HashMap<i64, u32> {
-    let mut uses: HashMap<i64, u32> = HashMap::new();
-    for way in &extract.ways {
-        let refs = extract.way_refs(way);
-        for (i, id) in refs.iter().enumerate() {
-            *uses.entry(*id).or_default() += if i == 0 || i + 1 == refs.len() { 2 } else { 1 };
-        }
-    }
-    uses
 }
 
 /// A yard that is wide enough.
