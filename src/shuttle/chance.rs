@@ -116,18 +116,11 @@ impl Chances {
         Chances { seed: 0, spread: [Shape::One; 3], fixed: true, tankers: 0, trips: 0, stored: Vec::new() }
     }
 
-    #[inline]
-    pub fn trip(&self, replication: u32, tanker: u32, trip: u32) -> Trip {
-        if self.fixed {
-            return EVEN;
-        }
-        if (trip as usize) < self.trips && (tanker as usize) < self.tankers {
-            let row = replication as usize * self.tankers + tanker as usize;
-            if let Some(kept) = self.stored.get(row * self.trips + trip as usize) {
-                return *kept;
-            }
-        }
-        self.make(replication, tanker, trip)
+    /// The factors of one replication.
+    pub fn of(&self, replication: u32) -> Luck<'_> {
+        let size = self.tankers * self.trips;
+        let kept = self.stored.get(replication as usize * size..).and_then(|from| from.get(..size));
+        Luck { chances: self, replication, kept: kept.unwrap_or_default() }
     }
 
     fn make(&self, replication: u32, tanker: u32, trip: u32) -> Trip {
@@ -143,6 +136,30 @@ impl Chances {
             fill_handling: handling.draw(&mut rng),
             fill_service: service.draw(&mut rng),
         }
+    }
+}
+
+/// One replication's factors: those kept at hand, the others made when asked for.
+pub(super) struct Luck<'a> {
+    chances: &'a Chances,
+    replication: u32,
+    kept: &'a [Trip],
+}
+
+impl Luck<'_> {
+    /// One of the factors of a trip.
+    #[inline]
+    pub fn of(&self, tanker: u32, trip: u32, factor: impl Fn(&Trip) -> f64) -> f64 {
+        let trips = self.chances.trips;
+        match self.kept.get(tanker as usize * trips + trip as usize) {
+            Some(kept) if (trip as usize) < trips => factor(kept),
+            _ => factor(&self.made(tanker, trip)),
+        }
+    }
+
+    #[cold]
+    fn made(&self, tanker: u32, trip: u32) -> Trip {
+        if self.chances.fixed { EVEN } else { self.chances.make(self.replication, tanker, trip) }
     }
 }
 
@@ -164,9 +181,10 @@ mod tests {
         for replication in 0..100 {
             for tanker in 0..5 {
                 for trip in 0..200 {
-                    let t = kept.trip(replication, tanker, trip);
-                    assert_eq!(t, bare.trip(replication, tanker, trip));
-                    for (i, x) in [t.loaded, t.dump_handling, t.fill_service].into_iter().enumerate() {
+                    let of = [|t: &Trip| t.loaded, |t: &Trip| t.dump_handling, |t: &Trip| t.fill_service];
+                    for (i, factor) in of.into_iter().enumerate() {
+                        let x = kept.of(replication).of(tanker, trip, factor);
+                        assert_eq!(x, bare.of(replication).of(tanker, trip, factor));
                         sum[i] += x;
                         square[i] += x * x;
                     }

@@ -7,8 +7,8 @@
 //!
 //! Inside this file and `fluid`: gallons, seconds, gallons per second.
 
-use super::chance::Chances;
-use super::clocks::earliest;
+use super::chance::{Chances, Luck};
+use super::clocks::{earliest, stopped};
 use super::fluid::{Basin, Source};
 use super::lane::Lanes;
 use super::layout::{Layout, Leg, NO_LANE, Queue};
@@ -31,17 +31,23 @@ enum Phase {
     Stopped,
 }
 
+/// A tanker on its way round.
+#[derive(Clone)]
+struct Truck {
+    phase: Phase,
+    trip: u32,
+    /// When it joined a line, or began to unload.
+    since_s: f64,
+    /// What unloading takes while the tanks have room; more is lost to full tanks.
+    expected_s: f64,
+    /// Gallons in the tank while it is connected nowhere.
+    aboard: f64,
+}
+
 pub(super) struct Engine {
     /// One clock for each tanker, then the basin, then the draw, then each source.
     clock_s: Vec<f64>,
-    phase: Vec<Phase>,
-    trip: Vec<u32>,
-    /// When it joined a line, or began to unload.
-    since_s: Vec<f64>,
-    /// What unloading takes while the tanks have room; more is lost to full tanks.
-    expected_s: Vec<f64>,
-    /// Gallons in the tank, settled when its flow changes.
-    aboard: Vec<f64>,
+    trucks: Vec<Truck>,
     basin: Basin,
     sources: Vec<Source>,
     dump: Queue,
@@ -54,16 +60,14 @@ pub(super) struct Engine {
     arrivals: Vec<Arrival>,
 }
 
+const SET_OUT: Truck = Truck { phase: Phase::ToDump, trip: 0, since_s: 0.0, expected_s: 0.0, aboard: 0.0 };
+
 impl Engine {
     pub fn new(layout: &Layout) -> Self {
         let n = layout.rows.len();
         Engine {
-            clock_s: vec![f64::INFINITY; n + 2 + layout.fills.len()],
-            phase: vec![Phase::ToDump; n],
-            trip: vec![0; n],
-            since_s: vec![0.0; n],
-            expected_s: vec![0.0; n],
-            aboard: vec![0.0; n],
+            clock_s: stopped(n + 2 + layout.fills.len()),
+            trucks: vec![SET_OUT; n],
             basin: Basin::default(),
             sources: layout.fills.iter().map(|_| Source::default()).collect(),
             dump: Queue::default(),
@@ -93,7 +97,8 @@ impl Engine {
         self.lanes.take_trace()
     }
 
-    /// Runs to the end of the draw, or with `stop_when_dry` until the tanks run dry. True if they never did.
+    /// Runs to the end of the draw, or with `stop_when_dry` until it is known whether the tanks run dry. True if
+    /// they do not.
     pub fn run(
         &mut self,
         layout: &Layout,
@@ -102,7 +107,8 @@ impl Engine {
         draw: &Draw,
         stop_when_dry: bool,
     ) -> bool {
-        self.reset(layout, chances, replication, draw);
+        let luck = &chances.of(replication);
+        self.reset(layout, luck, draw);
         let n = layout.rows.len();
         let end_s = draw.until.0;
         loop {
@@ -111,42 +117,39 @@ impl Engine {
             if now_s >= end_s {
                 break;
             }
-            if which < n && matches!(self.phase[which], Phase::ToLaneLoaded | Phase::ToLaneEmpty) {
-                self.pass_lane(layout, which, now_s);
-            } else if which < n {
-                let trip = chances.trip(replication, layout.rows[which].luck, self.trip[which]);
-                match self.phase[which] {
-                    Phase::ToDump => self.reach_dump(layout, which, now_s, trip.dump_handling),
-                    Phase::AtDump => self.start_unloading(layout, which, now_s, trip.dump_service),
-                    Phase::Unloading => {
-                        self.leave_dump(layout, chances, replication, which, now_s, trip.empty)
-                    }
-                    Phase::ToFill => self.reach_fill(layout, which, now_s, trip.fill_handling),
-                    Phase::AtFill => self.start_filling(layout, which, now_s, trip.fill_service),
-                    Phase::Filling => self.leave_fill(layout, chances, replication, which, now_s),
-                    Phase::Stopped | Phase::ToLaneLoaded | Phase::ToLaneEmpty => {
-                        self.clock_s[which] = f64::INFINITY
-                    }
+            if which < n {
+                match self.trucks[which].phase {
+                    Phase::ToDump => self.reach_dump(layout, luck, which, now_s),
+                    Phase::AtDump => self.start_unloading(layout, luck, which, now_s),
+                    Phase::Unloading => self.leave_dump(layout, luck, which, now_s),
+                    Phase::ToFill => self.reach_fill(layout, luck, which, now_s),
+                    Phase::AtFill => self.start_filling(layout, luck, which, now_s),
+                    Phase::Filling => self.leave_fill(layout, luck, which, now_s),
+                    Phase::ToLaneLoaded | Phase::ToLaneEmpty => self.pass_lane(layout, which, now_s),
+                    Phase::Stopped => self.clock_s[which] = f64::INFINITY,
                 }
             } else if which < n + 2 {
                 if which == n + 1 {
                     self.clock_s[n + 1] = f64::INFINITY;
-                    self.basin.settle(now_s, &mut self.aboard);
+                    self.basin.settle(now_s);
                     self.basin.draw = draw.flow.0 / 60.0;
                 } else {
-                    self.basin.reach_edge(now_s, &mut self.aboard);
+                    self.basin.reach_edge(now_s);
                 }
                 self.refresh_basin(n, now_s);
             } else {
-                self.run_out(layout, chances, replication, which - n - 2, now_s);
+                self.run_out(layout, luck, which - n - 2, now_s);
             }
             if stop_when_dry && self.basin.dry_at_s.is_some() {
                 return false;
             }
+            if stop_when_dry && self.basin.lasts(end_s) {
+                return true;
+            }
         }
-        self.basin.settle(end_s, &mut self.aboard);
+        self.basin.settle(end_s);
         for source in &mut self.sources {
-            source.settle(end_s, &mut self.aboard);
+            source.settle(end_s);
         }
         if let Some(timeline) = &mut self.timeline {
             timeline.push(self.basin.point(end_s));
@@ -154,15 +157,13 @@ impl Engine {
         self.basin.dry_at_s.is_none()
     }
 
-    fn reset(&mut self, layout: &Layout, chances: &Chances, replication: u32, draw: &Draw) {
+    fn reset(&mut self, layout: &Layout, luck: &Luck, draw: &Draw) {
         let n = layout.rows.len();
         self.clock_s.fill(f64::INFINITY);
         self.clock_s[n + 1] = draw.from.0;
-        self.phase.fill(Phase::ToDump);
-        self.trip.fill(0);
-        for (i, row) in layout.rows.iter().enumerate() {
-            self.clock_s[i] = row.arrives_s * chances.trip(replication, row.luck, 0).loaded;
-            self.aboard[i] = row.load;
+        for ((row, truck), clock_s) in layout.rows.iter().zip(&mut self.trucks).zip(&mut self.clock_s) {
+            *clock_s = row.arrives_s * luck.of(row.luck, 0, |t| t.loaded);
+            *truck = Truck { aboard: row.load, ..SET_OUT };
         }
         self.basin.reset(layout.room);
         self.dump.reset(layout.dump_berths, n);
@@ -180,148 +181,139 @@ impl Engine {
     }
 
     fn refresh_basin(&mut self, n: usize, now_s: f64) {
-        self.clock_s[n] = self.basin.refresh(now_s, &self.aboard, &mut self.clock_s);
+        self.clock_s[n] = self.basin.refresh(now_s, &mut self.clock_s);
         if let Some(timeline) = &mut self.timeline {
             timeline.push(self.basin.point(now_s));
         }
     }
 
-    fn reach_dump(&mut self, layout: &Layout, tanker: usize, now_s: f64, handling: f64) {
+    fn reach_dump(&mut self, layout: &Layout, luck: &Luck, tanker: usize, now_s: f64) {
         self.dump.visits += 1;
         if self.timeline.is_some() {
-            let load = Gallons(self.aboard[tanker]);
+            let load = Gallons(self.trucks[tanker].aboard);
             self.arrivals.push(Arrival { tanker, time: Seconds(now_s), load });
         }
         if self.dump.taken < self.dump.berths {
             self.dump.taken += 1;
-            self.phase[tanker] = Phase::AtDump;
-            self.clock_s[tanker] = now_s + layout.rows[tanker].dump_handling_s * handling;
+            self.go_to_dump_berth(layout, luck, tanker, now_s);
         } else {
             self.dump.line.push(tanker);
-            self.since_s[tanker] = now_s;
-            self.clock_s[tanker] = f64::INFINITY;
+            self.wait(tanker, now_s);
         }
     }
 
-    fn start_unloading(&mut self, layout: &Layout, tanker: usize, now_s: f64, service: f64) {
-        self.phase[tanker] = Phase::Unloading;
-        self.since_s[tanker] = now_s;
-        let rate = layout.rows[tanker].dump_rate / service;
-        self.expected_s[tanker] = self.aboard[tanker] / rate;
-        self.basin.settle(now_s, &mut self.aboard);
-        self.basin.flows.add(tanker, rate);
+    fn go_to_dump_berth(&mut self, layout: &Layout, luck: &Luck, tanker: usize, now_s: f64) {
+        let (row, truck) = (&layout.rows[tanker], &mut self.trucks[tanker]);
+        truck.phase = Phase::AtDump;
+        self.clock_s[tanker] =
+            now_s + row.dump_handling_s * luck.of(row.luck, truck.trip, |t| t.dump_handling);
+    }
+
+    fn wait(&mut self, tanker: usize, now_s: f64) {
+        self.trucks[tanker].since_s = now_s;
+        self.clock_s[tanker] = f64::INFINITY;
+    }
+
+    fn start_unloading(&mut self, layout: &Layout, luck: &Luck, tanker: usize, now_s: f64) {
+        let (row, truck) = (&layout.rows[tanker], &mut self.trucks[tanker]);
+        let rate = row.dump_rate / luck.of(row.luck, truck.trip, |t| t.dump_service);
+        truck.phase = Phase::Unloading;
+        truck.since_s = now_s;
+        truck.expected_s = truck.aboard / rate;
+        let aboard = std::mem::take(&mut truck.aboard);
+        self.basin.settle(now_s);
+        self.basin.flows.add(tanker, rate, aboard);
         self.refresh_basin(layout.rows.len(), now_s);
     }
 
-    fn leave_dump(
-        &mut self,
-        layout: &Layout,
-        chances: &Chances,
-        replication: u32,
-        tanker: usize,
-        now_s: f64,
-        empty: f64,
-    ) {
-        self.basin.settle(now_s, &mut self.aboard);
-        self.basin.take_rest(tanker, &mut self.aboard);
-        self.basin.flows.remove(tanker);
-        self.slowed_s += now_s - self.since_s[tanker] - self.expected_s[tanker];
+    fn leave_dump(&mut self, layout: &Layout, luck: &Luck, tanker: usize, now_s: f64) {
+        self.basin.settle(now_s);
+        self.basin.let_go(tanker);
+        let (row, truck) = (&layout.rows[tanker], &self.trucks[tanker]);
+        self.slowed_s += now_s - truck.since_s - truck.expected_s;
         self.unloadings += 1;
-        let leg = layout.rows[tanker].empty;
-        self.set_out(tanker, now_s, leg, empty, [Phase::ToFill, Phase::ToLaneEmpty]);
+        let empty = luck.of(row.luck, truck.trip, |t| t.empty);
+        self.set_out(tanker, now_s, row.empty, empty, [Phase::ToFill, Phase::ToLaneEmpty]);
         self.refresh_basin(layout.rows.len(), now_s);
         self.dump.taken -= 1;
         if let Some(next) = self.dump.line.pop() {
             self.dump.taken += 1;
-            self.dump.waited_s += now_s - self.since_s[next];
-            let row = &layout.rows[next];
-            let handling = chances.trip(replication, row.luck, self.trip[next]).dump_handling;
-            self.phase[next] = Phase::AtDump;
-            self.clock_s[next] = now_s + row.dump_handling_s * handling;
+            self.dump.waited_s += now_s - self.trucks[next].since_s;
+            self.go_to_dump_berth(layout, luck, next, now_s);
         }
     }
 
-    fn reach_fill(&mut self, layout: &Layout, tanker: usize, now_s: f64, handling: f64) {
-        let row = &layout.rows[tanker];
-        if self.sources[row.fill].spent {
+    fn reach_fill(&mut self, layout: &Layout, luck: &Luck, tanker: usize, now_s: f64) {
+        let site = layout.rows[tanker].fill;
+        if self.sources[site].spent {
             self.stop(tanker);
             return;
         }
-        let queue = &mut self.fills[row.fill];
+        let queue = &mut self.fills[site];
         queue.visits += 1;
         if queue.taken < queue.berths {
             queue.taken += 1;
-            self.phase[tanker] = Phase::AtFill;
-            self.clock_s[tanker] = now_s + row.fill_handling_s * handling;
+            self.go_to_fill_berth(layout, luck, tanker, now_s);
         } else {
             queue.line.push(tanker);
-            self.since_s[tanker] = now_s;
-            self.clock_s[tanker] = f64::INFINITY;
+            self.wait(tanker, now_s);
         }
     }
 
-    fn start_filling(&mut self, layout: &Layout, tanker: usize, now_s: f64, service: f64) {
+    fn go_to_fill_berth(&mut self, layout: &Layout, luck: &Luck, tanker: usize, now_s: f64) {
+        let (row, truck) = (&layout.rows[tanker], &mut self.trucks[tanker]);
+        truck.phase = Phase::AtFill;
+        self.clock_s[tanker] =
+            now_s + row.fill_handling_s * luck.of(row.luck, truck.trip, |t| t.fill_handling);
+    }
+
+    fn start_filling(&mut self, layout: &Layout, luck: &Luck, tanker: usize, now_s: f64) {
         let row = &layout.rows[tanker];
         let source = &mut self.sources[row.fill];
         if source.spent {
             self.stop(tanker);
             return;
         }
-        self.phase[tanker] = Phase::Filling;
-        source.settle(now_s, &mut self.aboard);
-        source.flows.add(tanker, row.intake / service);
+        let truck = &mut self.trucks[tanker];
+        truck.phase = Phase::Filling;
+        let rate = row.intake / luck.of(row.luck, truck.trip, |t| t.fill_service);
+        source.settle(now_s);
+        source.flows.add(tanker, rate, std::mem::take(&mut truck.aboard));
         self.refresh_source(layout, row.fill, now_s);
     }
 
     fn refresh_source(&mut self, layout: &Layout, site: usize, now_s: f64) {
         let load = |tanker: usize| layout.rows[tanker].load;
-        let empty_s = self.sources[site].refresh(now_s, &self.aboard, load, &mut self.clock_s);
-        self.clock_s[layout.rows.len() + 2 + site] = empty_s;
+        self.clock_s[layout.rows.len() + 2 + site] =
+            self.sources[site].refresh(now_s, load, &mut self.clock_s);
     }
 
-    fn leave_fill(
-        &mut self,
-        layout: &Layout,
-        chances: &Chances,
-        replication: u32,
-        tanker: usize,
-        now_s: f64,
-    ) {
+    fn leave_fill(&mut self, layout: &Layout, luck: &Luck, tanker: usize, now_s: f64) {
         let row = &layout.rows[tanker];
         let source = &mut self.sources[row.fill];
-        source.settle(now_s, &mut self.aboard);
-        source.top_up(tanker, row.load, &mut self.aboard);
-        source.flows.remove(tanker);
-        self.depart_full(layout, chances, replication, tanker, now_s);
+        source.settle(now_s);
+        source.let_go(tanker, row.load);
+        self.depart_loaded(layout, luck, tanker, row.load, now_s);
         self.refresh_source(layout, row.fill, now_s);
         let queue = &mut self.fills[row.fill];
         queue.taken -= 1;
         if let Some(next) = queue.line.pop() {
             queue.taken += 1;
-            queue.waited_s += now_s - self.since_s[next];
-            let waiting = &layout.rows[next];
-            let handling = chances.trip(replication, waiting.luck, self.trip[next]).fill_handling;
-            self.phase[next] = Phase::AtFill;
-            self.clock_s[next] = now_s + waiting.fill_handling_s * handling;
+            queue.waited_s += now_s - self.trucks[next].since_s;
+            self.go_to_fill_berth(layout, luck, next, now_s);
         }
     }
 
-    fn depart_full(
-        &mut self,
-        layout: &Layout,
-        chances: &Chances,
-        replication: u32,
-        tanker: usize,
-        now_s: f64,
-    ) {
-        let row = &layout.rows[tanker];
-        self.trip[tanker] += 1;
-        let loaded = chances.trip(replication, row.luck, self.trip[tanker]).loaded;
+    fn depart_loaded(&mut self, layout: &Layout, luck: &Luck, tanker: usize, load: f64, now_s: f64) {
+        let (row, truck) = (&layout.rows[tanker], &mut self.trucks[tanker]);
+        truck.aboard = load;
+        truck.trip += 1;
+        let loaded = luck.of(row.luck, truck.trip, |t| t.loaded);
         self.set_out(tanker, now_s, row.loaded, loaded, [Phase::ToDump, Phase::ToLaneLoaded]);
     }
 
     fn set_out(&mut self, tanker: usize, now_s: f64, leg: Leg, factor: f64, [to_end, to_lane]: [Phase; 2]) {
-        self.phase[tanker] = if leg.first == NO_LANE { to_end } else { to_lane };
+        self.trucks[tanker].phase = if leg.first == NO_LANE { to_end } else { to_lane };
         self.lanes.head_for(tanker, leg.first, factor);
         self.clock_s[tanker] = now_s + leg.s * factor;
     }
@@ -330,21 +322,22 @@ impl Engine {
         let (until_s, last) = self.lanes.pass(layout, tanker, now_s);
         self.clock_s[tanker] = until_s;
         if last {
-            let loaded = self.phase[tanker] == Phase::ToLaneLoaded;
-            self.phase[tanker] = if loaded { Phase::ToDump } else { Phase::ToFill };
+            let phase = &mut self.trucks[tanker].phase;
+            *phase = if *phase == Phase::ToLaneLoaded { Phase::ToDump } else { Phase::ToFill };
         }
     }
 
     /// The source gives out: who has something aboard brings it, everyone else stops.
-    fn run_out(&mut self, layout: &Layout, chances: &Chances, replication: u32, site: usize, now_s: f64) {
+    fn run_out(&mut self, layout: &Layout, luck: &Luck, site: usize, now_s: f64) {
         self.clock_s[layout.rows.len() + 2 + site] = f64::INFINITY;
-        self.sources[site].settle(now_s, &mut self.aboard);
+        self.sources[site].settle(now_s);
         self.sources[site].run_dry();
         while let Some(tanker) = self.sources[site].flows.first() {
-            self.sources[site].flows.remove(tanker);
-            if self.aboard[tanker] >= LEAST_WORTH_DRIVING_GAL {
-                self.depart_full(layout, chances, replication, tanker, now_s);
+            let aboard = self.sources[site].flows.remove(tanker);
+            if aboard >= LEAST_WORTH_DRIVING_GAL {
+                self.depart_loaded(layout, luck, tanker, aboard, now_s);
             } else {
+                self.trucks[tanker].aboard = aboard;
                 self.stop(tanker);
             }
         }
@@ -354,7 +347,7 @@ impl Engine {
     }
 
     fn stop(&mut self, tanker: usize) {
-        self.phase[tanker] = Phase::Stopped;
+        self.trucks[tanker].phase = Phase::Stopped;
         self.clock_s[tanker] = f64::INFINITY;
     }
 
@@ -372,12 +365,14 @@ impl Engine {
         }
     }
 
-    pub(super) fn totals(&self, layout: &Layout) -> Totals {
+    pub(super) fn totals(&self) -> Totals {
         Totals {
             delivered: self.basin.delivered,
             drawn: self.basin.drawn,
             level: self.basin.level,
-            aboard: self.aboard.iter().take(layout.rows.len()).sum(),
+            aboard: self.trucks.iter().map(|truck| truck.aboard).sum::<f64>()
+                + self.basin.flows.aboard()
+                + self.sources.iter().map(|source| source.flows.aboard()).sum::<f64>(),
             filled: self.sources.iter().map(|s| s.given).sum(),
             dry_at_s: self.basin.dry_at_s,
             exhausted: self.exhausted(),

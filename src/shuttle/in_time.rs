@@ -18,7 +18,7 @@ pub const MILESTONES: [GallonsPerMinute; 4] =
 pub struct Milestone {
     pub flow: GallonsPerMinute,
     /// Earliest start from dispatch, to 15 s, from which it can be drawn for the whole period at the
-    /// reliability asked for. None where the shuttle does not sustain it.
+    /// reliability asked for, by the first 64 replications. None where the shuttle does not sustain it.
     pub held_from: Option<Seconds>,
 }
 
@@ -135,7 +135,7 @@ pub fn series(
             engines.with(|engine| {
                 engine.keep_timeline();
                 engine.run(case.layout(), &chances, replication, &draw, false);
-                let dry_at_s = engine.totals(case.layout()).dry_at_s.unwrap_or(f64::INFINITY);
+                let dry_at_s = engine.totals().dry_at_s.unwrap_or(f64::INFINITY);
                 sampled(&engine.take_timeline(), step.0, dry_at_s)
             })
         })

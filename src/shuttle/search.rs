@@ -168,8 +168,12 @@ impl<F: Fn(u32, u32) -> bool + Sync> Search<F> {
         });
         let holds = &self.holds;
         for batch in order.chunks(BATCH) {
-            if answers.iter().filter(|answer| **answer == Some(false)).count() > allowed {
+            let number = |held| answers.iter().filter(|answer| **answer == Some(held)).count();
+            if number(false) > allowed {
                 return false;
+            }
+            if number(true) + allowed >= all {
+                return true;
             }
             let found: Vec<bool> =
                 batch.par_iter().with_min_len(8).map(|r| holds(*r as u32, level)).collect();

@@ -75,7 +75,7 @@ pub(super) fn run(layout: &Layout, chances: &Chances, replication: u32, draw: &D
     let mut engine = Engine::new(layout);
     engine.keep_timeline();
     engine.run(layout, chances, replication, draw, false);
-    let totals = engine.totals(layout);
+    let totals = engine.totals();
     Run {
         delivered: Gallons(totals.delivered),
         drawn: Gallons(totals.drawn),

@@ -83,7 +83,8 @@ pub struct Sustained {
     pub start: Seconds,
     /// When the first tanker begins to unload, every time being its mean.
     pub first_water: Seconds,
-    /// Earliest start, to 15 s, from which the lesser of need and flow can be drawn for the period.
+    /// Earliest start, to 15 s, from which the lesser of need and flow can be drawn for the period; by the
+    /// first 64 replications.
     pub held_from: Seconds,
     pub replications: u32,
     pub seed: u64,
@@ -99,7 +100,8 @@ pub struct Sustained {
 
 /// Steps of the search for the earliest start.
 const START_STEP_S: f64 = 15.0;
-/// Waiting times are means over this many replications: they need less than a tail does.
+/// Waiting times are means over this many replications, and moments are found by them: either needs less
+/// than the flow's tail does.
 const LOOKED_AT: u32 = 64;
 
 /// One shuttle made ready for the search.
@@ -155,14 +157,18 @@ impl Case {
         meaning: impl Fn(u32) -> (f64, f64) + Sync + 'a,
     ) -> Search<impl Fn(u32, u32) -> bool + Sync + 'a> {
         let engines = Engines::new(&self.layout);
-        Search::new(self.replications(terms), 1.0 - terms.reliability, top, move |replication, level| {
+        let replications = self.replications(terms);
+        let start_s = |replication| first_loads_s(&self.layout, chances, replication).1;
+        let starts_s: Vec<f64> = (0..replications).map(start_s).collect();
+        Search::new(replications, 1.0 - terms.reliability, top, move |replication, level| {
             let (early_s, flow_gpm) = meaning(level);
-            let draw = self.draw(chances, replication, early_s, flow_gpm, terms);
+            let draw = draw_from(starts_s[replication as usize] - early_s, flow_gpm, terms);
             engines.with(|engine| engine.run(&self.layout, chances, replication, &draw, true))
         })
     }
 
     pub fn held_from_s(&self, terms: &Terms, chances: &Chances, flow_gpm: f64) -> f64 {
+        let terms = &Terms { replications: terms.replications.min(LOOKED_AT), ..*terms };
         let top = ((self.start_s - self.first_water_s) / START_STEP_S).floor().clamp(0.0, 1e6) as u32;
         let early_s = |level: u32| f64::from(level) * START_STEP_S;
         let mut search = self.search(terms, chances, top, |level| (early_s(level), flow_gpm));
@@ -179,12 +185,7 @@ impl Case {
         terms: &Terms,
     ) -> Draw {
         let (_, start_s) = first_loads_s(&self.layout, chances, replication);
-        let from_s = (start_s - early_s).max(0.0);
-        Draw {
-            flow: GallonsPerMinute(flow_gpm),
-            from: Seconds(from_s),
-            until: Seconds(from_s + terms.period.0),
-        }
+        draw_from(start_s - early_s, flow_gpm, terms)
     }
 
     /// With every time fixed one run is as good as all.
@@ -232,6 +233,11 @@ impl Case {
         };
         (waiting, seen.iter().any(|(_, exhausted)| *exhausted))
     }
+}
+
+fn draw_from(from_s: f64, flow_gpm: f64, terms: &Terms) -> Draw {
+    let from_s = from_s.max(0.0);
+    Draw { flow: GallonsPerMinute(flow_gpm), from: Seconds(from_s), until: Seconds(from_s + terms.period.0) }
 }
 
 /// Engines lent to whoever runs next, so that runs do not allocate.
@@ -283,7 +289,7 @@ pub(super) fn chances(shuttle: &Shuttle, terms: &Terms, tankers: usize) -> Chanc
         .map(|t| super::cycle(t, &shuttle.fills[t.fill]).total().0)
         .fold(f64::INFINITY, f64::min);
     let (_, start_s) = start_of_supply_s(shuttle);
-    let trips = ((start_s + terms.period.0) / quickest_s * 1.25 + 3.0) as usize;
+    let trips = ((start_s + terms.period.0) / quickest_s * 1.05 + 2.0) as usize;
     Chances::new(&shuttle.spread, terms.seed, terms.replications, tankers, trips)
 }
 

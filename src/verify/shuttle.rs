@@ -141,6 +141,8 @@ fn sustained(problem: &Problem, option: &PlanOption, crew: &Crew, spread: &Sprea
     );
 }
 
+/// The answer finds its moments with no more replications than this.
+const MOMENT_REPLICATIONS: u32 = 64;
 /// Steps and dice of two simulations place a moment no better than this.
 const MOMENT_WITHIN_S: f64 = 30.0;
 
@@ -155,7 +157,7 @@ fn held_from(problem: &Problem, option: &PlanOption, crew: &Crew, spread: &Sprea
     found.add(
         "time.held",
         Some(number),
-        share >= problem.terms.reliability - share_within(problem, REPLICATIONS),
+        share >= problem.terms.reliability - share_within(problem, MOMENT_REPLICATIONS),
         format!("{flow:.0} gpm from {from_s:.0} s on holds in {:.0} % of the replications", share * 100.0),
     );
 }
