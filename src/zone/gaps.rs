@@ -2,15 +2,9 @@
 
 use super::Zone;
 use super::judge::Judged;
+use super::outline;
 use crate::place::Place;
-use geo::orient::Direction;
-use geo::{Area, Buffer, Coord, LineString, MultiLineString, MultiPolygon, Orient, Polygon};
 use std::collections::HashMap;
-
-/// Ground on both sides of the road that a gap is drawn with, metres.
-const BESIDE_M: f64 = 60.0;
-/// A hole smaller than this in a gap is none.
-const LEAST_HOLE_M2: f64 = 100.0;
 
 /// Road below the needed flow, in one piece.
 #[derive(Clone, Debug)]
@@ -74,43 +68,12 @@ pub fn find(zone: &Zone, judged: &[Judged]) -> Vec<Gap> {
     gaps
 }
 
-fn area_m2(ring: &LineString) -> f64 {
-    Polygon::new(ring.clone(), Vec::new()).unsigned_area()
-}
-
 impl Gap {
     /// The road of the gap with some ground beside it: rings of each polygon, the outer one first.
     pub fn area(&self, zone: &Zone) -> Vec<Vec<Vec<Place>>> {
         let network = &zone.ground.roads.network;
         let lines: Vec<Vec<Place>> =
             self.stretches.iter().map(|i| zone.stretches[*i].line(network)).collect();
-        let Some(origin) = lines.first().and_then(|line| line.first()).copied() else { return Vec::new() };
-        let flat = |place: &Place| {
-            let (x, y) = place.offset_from(origin);
-            Coord { x, y }
-        };
-        let lines: MultiLineString =
-            MultiLineString(lines.iter().map(|line| LineString(line.iter().map(flat).collect())).collect());
-        let ground: MultiPolygon = lines.buffer(BESIDE_M);
-        // One degree is as many metres as `offset_from` counts.
-        let degree = Place::from_e7(origin.lon_e7(), origin.lat_e7() + 10_000_000).offset_from(origin).1;
-        let squeeze = origin.lat().to_radians().cos();
-        let back = |c: &Coord| {
-            let lon = origin.lon() + c.x / (degree * squeeze);
-            Place::from_lon_lat(lon, origin.lat() + c.y / degree).ok()
-        };
-        let ring = |ring: &LineString| {
-            let mut places: Vec<Place> = ring.0.iter().filter_map(back).collect();
-            // Rounded to about a centimetre, corners may fall together.
-            places.dedup();
-            places
-        };
-        // RFC 7946, section 3.1.6: the outer ring runs against the clock, holes with it.
-        let polygon = |p: &Polygon| -> Vec<Vec<Place>> {
-            let p = p.orient(Direction::Default);
-            let holes = p.interiors().iter().filter(|hole| area_m2(hole) >= LEAST_HOLE_M2);
-            std::iter::once(p.exterior()).chain(holes).map(ring).collect()
-        };
-        ground.0.iter().map(polygon).collect()
+        outline::around(&lines)
     }
 }

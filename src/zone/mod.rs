@@ -12,6 +12,7 @@ pub mod block;
 pub mod compare;
 pub mod gaps;
 pub mod judge;
+mod outline;
 pub mod parts;
 pub mod propose;
 pub mod sample;
