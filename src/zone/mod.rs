@@ -19,6 +19,7 @@ pub mod sample;
 pub mod stretches;
 pub mod summary;
 pub mod times;
+mod yields;
 
 use crate::finding::{Findings, Outcome, Refusal, Where};
 use crate::plan::Problem;

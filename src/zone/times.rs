@@ -2,7 +2,7 @@
 //! each fill site a class and leg, instead of one from each stretch.
 
 use crate::place::Bounds;
-use crate::plan::ground::Ground;
+use crate::plan::ground::{Class, Ground};
 use crate::plan::reach::{FARTHEST_STATION_S, QuickLoop, first_drive_ms};
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
@@ -11,30 +11,79 @@ use crate::routing::snap::Spot;
 use crate::routing::topology::millis;
 use rayon::prelude::*;
 
-/// No truck drives faster as the crow flies (90 mph; an overlay's local speed is 130 km/h at most).
-const FASTEST_MPS: f64 = 40.0;
 const NONE: u32 = u32::MAX;
+/// Neighbouring segments that share a table of times: sites that reach none of them cost nothing there.
+const TOGETHER: usize = 64;
+
+/// Milliseconds of one class between a site and a segment, empty legs after loaded ones, by side of the site
+/// and direction of the segment: loaded from the site to where the arc begins, empty from where it ends.
+type Ms = [u32; 8];
+
+fn at(leg: usize, side: usize, direction: usize) -> usize {
+    leg * 4 + side * 2 + direction
+}
+
+/// One site and class beside neighbouring segments.
+struct Table {
+    site: u32,
+    class: u32,
+    rows: Box<[Ms; TOGETHER]>,
+}
 
 /// The segments of a block, in the order of their first stretch.
 pub struct Rows {
-    pub segments: Vec<usize>,
     /// Fill sites that may be reached, by index into the ground's.
     pub sites: Vec<usize>,
     fills: Vec<Spot>,
-    /// By class, site, side and leg; of the block's arcs, `2 · row + direction`.
-    loaded: Vec<Vec<u32>>,
-    empty: Vec<Vec<u32>>,
+    /// By `TOGETHER` rows; of each by site, then class.
+    tables: Vec<Vec<Table>>,
     /// Longest leg.
     longest_ms: u32,
 }
 
+/// What a stretch's middle adds to the times of its segment, by class and direction: to it from where the
+/// loaded arc begins, from it to where the empty one ends.
+pub struct Middle {
+    spot: Spot,
+    add: Vec<[[u32; 2]; 2]>,
+}
+
+impl Middle {
+    pub fn spot(&self) -> &Spot {
+        &self.spot
+    }
+
+    pub fn of(ground: &Ground, spot: Spot) -> Middle {
+        let stands = spot.stands();
+        let of = |class: &Class| {
+            [
+                stands.map(|to| class.full.part_ms(to.arc, to.fraction)),
+                stands.map(|from| match class.empty.is_open(from.arc) {
+                    true => class.empty.rest_ms(from.arc, from.fraction),
+                    false => NONE,
+                }),
+            ]
+        };
+        Middle { spot, add: ground.classes.iter().map(of).collect() }
+    }
+}
+
+/// A site seen from a stretch.
+pub struct Near<'r> {
+    /// Index into the sites of the rows.
+    pub site: usize,
+    /// Of its classes, ascending.
+    tables: &'r [Table],
+    row: usize,
+}
+
 impl Rows {
     /// Searches for a block of segments, a little farther than the longest leg, as `plan` does.
-    pub fn search(ground: &Ground, segments: Vec<usize>, longest_leg_s: f64) -> Rows {
+    pub fn search(ground: &Ground, segments: &[usize], longest_leg_s: f64) -> Rows {
         let network = &ground.roads.network;
         let around = Bounds::around(segments.iter().flat_map(|s| network.points(*s)).copied());
-        let near =
-            |spot: &Spot| around.is_some_and(|b| metres_outside(&b, spot) <= longest_leg_s * FASTEST_MPS);
+        let reach_m = longest_leg_s * fastest_mps(ground) * 1.05 + 100.0;
+        let near = |spot: &Spot| around.is_some_and(|b| metres_outside(&b, spot) <= reach_m);
         let (sites, fills): (Vec<usize>, Vec<Spot>) = ground
             .sites
             .iter()
@@ -43,52 +92,119 @@ impl Rows {
             .filter(|(_, spot)| near(spot))
             .unzip();
         let bound = millis(longest_leg_s);
-        let longest_ms: Vec<u32> = ground.classes.iter().map(|class| class.full.longest_arc_ms()).collect();
-        let jobs: Vec<(usize, Stand)> = (0..ground.classes.len())
-            .flat_map(|class| fills.iter().flat_map(move |fill| fill.stands().map(|stand| (class, stand))))
+        let mut row_of = vec![NONE; network.segments.len()];
+        for (row, segment) in (0..).zip(segments) {
+            row_of[*segment] = row;
+        }
+        let jobs: Vec<(usize, usize)> = (0..fills.len())
+            .flat_map(|site| (0..ground.classes.len()).map(move |class| (site, class)))
             .collect();
-        let (loaded, empty) = jobs
+        let longest_arc_ms: Vec<u32> = ground.classes.iter().map(|c| c.full.longest_arc_ms()).collect();
+        let found: Vec<Vec<(u32, Box<[Ms; TOGETHER]>)>> = jobs
             .par_iter()
-            .map_init(Search::new, |search, (class, stand)| {
-                let class_ = &ground.classes[*class];
-                let loaded = loaded_row(search, &class_.full, *stand, bound, longest_ms[*class], &segments);
-                (loaded, empty_row(search, &class_.empty, *stand, bound, &segments))
-            })
-            .unzip();
-        Rows { segments, sites, fills, loaded, empty, longest_ms: bound }
+            .map_init(
+                || (Search::new(), Grid::new(segments.len())),
+                |(search, grid), (site, class)| {
+                    let job = Job { class: &ground.classes[*class], row_of: &row_of, bound };
+                    for (side, stand) in fills[*site].stands().into_iter().enumerate() {
+                        job.loaded(search, grid, side, stand, longest_arc_ms[*class]);
+                        job.empty(search, grid, side, stand);
+                    }
+                    // Whoever is on the site's own road need not have been reached.
+                    grid.row(row_of[fills[*site].segment]);
+                    grid.take()
+                },
+            )
+            .collect();
+        let mut tables: Vec<Vec<Table>> = Vec::new();
+        tables.resize_with(segments.len().div_ceil(TOGETHER), Vec::new);
+        for ((site, class), found) in jobs.into_iter().zip(found) {
+            for (tile, rows) in found {
+                tables[tile as usize].push(Table { site: site as u32, class: class as u32, rows });
+            }
+        }
+        Rows { sites, fills, tables, longest_ms: bound }
     }
 
-    /// The quickest loop of a class between a site and a spot on a segment of the block.
-    pub fn quick_loop(
-        &self,
-        ground: &Ground,
-        class: usize,
-        site: usize,
-        row: usize,
-        dump: &Spot,
-    ) -> Option<QuickLoop> {
-        let graphs = &ground.classes[class];
-        let (full, empty) = (&graphs.full, &graphs.empty);
-        let first = (class * self.fills.len() + site) * 2;
-        let fill = self.fills[site].stands();
-        let stands = dump.stands();
-        let known = |rows: &[Vec<u32>], side: usize, direction: usize| {
-            Some(rows[first + side][row * 2 + direction]).filter(|ms| *ms != NONE)
-        };
-        let loaded_ms = |side: usize, direction: usize| {
-            let to = stands[direction];
-            Drive::along_ms(full, fill[side], to)
-                .or_else(|| Some(known(&self.loaded, side, direction)? + full.part_ms(to.arc, to.fraction)))
-        };
-        let empty_ms = |direction: usize, side: usize| {
-            let from = stands[direction];
-            Drive::along_ms(empty, from, fill[side]).or_else(|| {
-                Some(known(&self.empty, side, direction)? + empty.rest_ms(from.arc, from.fraction))
-            })
-        };
-        let turn_ms = millis(ground.roads.table.delay.site_turnaround);
-        QuickLoop::of(loaded_ms, empty_ms, turn_ms, self.longest_ms)
+    /// The sites with times to segments around a row, ascending.
+    pub fn near(&self, row: usize) -> impl Iterator<Item = Near<'_>> {
+        let of_site = self.tables[row / TOGETHER].chunk_by(|a, b| a.site == b.site);
+        of_site.map(move |tables| Near { site: tables[0].site as usize, tables, row: row % TOGETHER })
     }
+
+    /// Milliseconds of both legs by side and direction; none where there is no way.
+    fn legs(&self, ground: &Ground, near: &Near, table: &Table, middle: &Middle) -> Ms {
+        let class = table.class as usize;
+        let known = &table.rows[near.row];
+        let mut legs: Ms = std::array::from_fn(|i| {
+            let add = middle.add[class][i / 4][i % 2];
+            if known[i] == NONE || add == NONE { NONE } else { known[i] + add }
+        });
+        let fill = &self.fills[near.site];
+        if fill.segment == middle.spot.segment {
+            let graphs = &ground.classes[class];
+            let (fill, dump) = (fill.stands(), middle.spot.stands());
+            for (side, direction) in [(0, 0), (0, 1), (1, 0), (1, 1)] {
+                let along = |i: usize, ms: Option<u32>, legs: &mut Ms| legs[i] = ms.unwrap_or(legs[i]);
+                let loaded = Drive::along_ms(&graphs.full, fill[side], dump[direction]);
+                along(at(0, side, direction), loaded, &mut legs);
+                let empty = Drive::along_ms(&graphs.empty, dump[direction], fill[side]);
+                along(at(1, side, direction), empty, &mut legs);
+            }
+        }
+        legs
+    }
+
+    /// By class: the least milliseconds of a loaded and of an empty leg, whatever turns they need.
+    pub fn least_ms(&self, ground: &Ground, near: &Near, middle: &Middle, least: &mut [Option<[u32; 2]>]) {
+        least.fill(None);
+        for table in near.tables {
+            let legs = self.legs(ground, near, table, middle);
+            let least_of = |leg: usize| legs[leg * 4..leg * 4 + 4].iter().copied().min().unwrap_or(NONE);
+            let both = [least_of(0), least_of(1)];
+            least[table.class as usize] = Some(both).filter(|both| !both.contains(&NONE));
+        }
+    }
+
+    /// By class: the quickest loop between a site and the middle of a stretch.
+    pub fn quick_loops(&self, ground: &Ground, near: &Near, middle: &Middle) -> Vec<Option<QuickLoop>> {
+        let turn_ms = millis(ground.roads.table.delay.site_turnaround);
+        let mut loops = vec![None; ground.classes.len()];
+        for table in near.tables {
+            let legs = self.legs(ground, near, table, middle);
+            let ms = |leg: usize, side: usize, direction: usize| {
+                Some(legs[at(leg, side, direction)]).filter(|ms| *ms != NONE)
+            };
+            loops[table.class as usize] = QuickLoop::of(
+                |side, direction| ms(0, side, direction),
+                |direction, side| ms(1, side, direction),
+                turn_ms,
+                self.longest_ms,
+            );
+        }
+        loops
+    }
+}
+
+/// The fastest that any class drives an arc.
+fn fastest_mps(ground: &Ground) -> f64 {
+    let network = &ground.roads.network;
+    let fastest = |class: &Class| {
+        let speed = |graph: &RoadGraph| {
+            let of = |arc: Arc| {
+                let metres = f64::from(network.segment(arc).length_m);
+                // Of shorter ones the time is mostly rounding.
+                if graph.is_open(arc) && metres > 10.0 {
+                    metres / (f64::from(graph.ms(arc)) / 1000.0)
+                } else {
+                    0.0
+                }
+            };
+            network.arcs().map(of).fold(0.0, f64::max)
+        };
+        speed(&class.full).max(speed(&class.empty))
+    };
+    ground.classes.iter().map(fastest).fold(0.0, f64::max)
 }
 
 fn metres_outside(bounds: &Bounds, spot: &Spot) -> f64 {
@@ -101,39 +217,95 @@ fn metres_outside(bounds: &Bounds, spot: &Spot) -> f64 {
     nearest.distance(spot.place).0
 }
 
-/// The block's arcs in the order of the rows.
-fn arcs(segments: &[usize]) -> impl Iterator<Item = Arc> + '_ {
-    segments.iter().flat_map(|segment| [true, false].map(|forward| Arc::new(*segment, forward)))
+/// Tables of one site and class as they are filled.
+struct Grid {
+    /// By `TOGETHER` rows: index of the table.
+    place: Vec<u32>,
+    tables: Vec<(u32, Box<[Ms; TOGETHER]>)>,
 }
 
-/// Milliseconds from a fill stand to the begin of each arc.
-fn loaded_row(
-    search: &mut Search,
-    graph: &RoadGraph,
-    from: Stand,
+impl Grid {
+    fn new(rows: usize) -> Grid {
+        Grid { place: vec![NONE; rows.div_ceil(TOGETHER)], tables: Vec::new() }
+    }
+
+    /// The times of a row; none of a segment outside the block.
+    fn row(&mut self, row: u32) -> Option<&mut Ms> {
+        if row == NONE {
+            return None;
+        }
+        let tile = row as usize / TOGETHER;
+        if self.place[tile] == NONE {
+            self.place[tile] = self.tables.len() as u32;
+            self.tables.push((tile as u32, Box::new([[NONE; 8]; TOGETHER])));
+        }
+        let (_, rows) = self.tables.get_mut(self.place[tile] as usize)?;
+        Some(&mut rows[row as usize % TOGETHER])
+    }
+
+    fn take(&mut self) -> Vec<(u32, Box<[Ms; TOGETHER]>)> {
+        let tables = std::mem::take(&mut self.tables);
+        for (tile, _) in &tables {
+            self.place[*tile as usize] = NONE;
+        }
+        tables
+    }
+}
+
+struct Job<'j, 'r> {
+    class: &'j Class<'r>,
+    /// By segment of the network: its row.
+    row_of: &'j [u32],
     bound: u32,
-    longest_ms: u32,
-    segments: &[usize],
-) -> Vec<u32> {
-    if !graph.is_open(from.arc) {
-        return vec![NONE; segments.len() * 2];
-    }
-    let rest = graph.rest_ms(from.arc, from.fraction);
-    // A label is that of the arc's end; the leg may end at its begin.
-    let reach = bound.saturating_add(rest).saturating_add(longest_ms);
-    search.forward(graph, from, reach, |_| 0, Until::Bound);
-    let begin = |arc: Arc| search.ms_to(graph, from, Stand { arc, fraction: 0.0 });
-    arcs(segments).map(|arc| begin(arc).unwrap_or(NONE)).collect()
 }
 
-/// Milliseconds from the end of each arc to a fill stand.
-fn empty_row(search: &mut Search, graph: &RoadGraph, to: Stand, bound: u32, segments: &[usize]) -> Vec<u32> {
-    if !graph.is_open(to.arc) {
-        return vec![NONE; segments.len() * 2];
+impl Job<'_, '_> {
+    fn put(&self, grid: &mut Grid, place: [usize; 2], arc: Arc, ms: u32, or_less: bool) {
+        if let Some(row) = grid.row(self.row_of[arc.segment()]) {
+            let known = &mut row[at(place[0], place[1], usize::from(!arc.forward()))];
+            *known = if or_less { ms.min(*known) } else { ms };
+        }
     }
-    search.backward(graph, to, bound, |_| 0, Until::Bound);
-    let end = |arc: Arc| search.ms_from(graph, Stand { arc, fraction: 1.0 }, to);
-    arcs(segments).map(|arc| end(arc).unwrap_or(NONE)).collect()
+
+    /// From a fill stand to the begin of each arc.
+    fn loaded(&self, search: &mut Search, grid: &mut Grid, side: usize, from: Stand, longest_arc_ms: u32) {
+        let graph = &self.class.full;
+        if !graph.is_open(from.arc) {
+            return;
+        }
+        let rest = graph.rest_ms(from.arc, from.fraction);
+        // A label is that of the arc's end; the leg may end at its begin.
+        let reach = self.bound.saturating_add(rest).saturating_add(longest_arc_ms);
+        search.forward(graph, from, reach, |_| 0, Until::Bound);
+        for (state, ms) in search.reached() {
+            let arc = graph.topology.arc(state);
+            // Several states of an arc: the first to come.
+            self.put(grid, [0, side], arc, ms - graph.ms(arc), true);
+        }
+        let begin = Stand { arc: from.arc, fraction: 0.0 };
+        if let Some(ms) = Drive::along_ms(graph, from, begin) {
+            self.put(grid, [0, side], from.arc, ms, false);
+        }
+    }
+
+    /// From the end of each arc to a fill stand.
+    fn empty(&self, search: &mut Search, grid: &mut Grid, side: usize, to: Stand) {
+        let graph = &self.class.empty;
+        if !graph.is_open(to.arc) {
+            return;
+        }
+        search.backward(graph, to, self.bound, |_| 0, Until::Bound);
+        for (state, ms) in search.reached() {
+            // Nothing is remembered on a road where a drive begins.
+            if graph.topology.arc(state) == state {
+                self.put(grid, [1, side], state, ms, false);
+            }
+        }
+        let end = Stand { arc: to.arc, fraction: 1.0 };
+        if let Some(ms) = Drive::along_ms(graph, end, to) {
+            self.put(grid, [1, side], to.arc, ms, false);
+        }
+    }
 }
 
 /// Milliseconds from stations to the begin of every arc of the network.
@@ -168,10 +340,13 @@ impl StationTimes {
                 let mut times = vec![NONE; graph.network.arc_count()];
                 for from in spot.stands() {
                     search.forward(graph, from, millis(FARTHEST_STATION_S), |_| 0, Until::Bound);
-                    for arc in graph.network.arcs() {
-                        if let Some(ms) = search.ms_to(graph, from, Stand { arc, fraction: 0.0 }) {
-                            times[arc.index()] = times[arc.index()].min(ms);
-                        }
+                    for (state, ms) in search.reached() {
+                        let arc = graph.topology.arc(state);
+                        times[arc.index()] = times[arc.index()].min(ms - graph.ms(arc));
+                    }
+                    let begin = Stand { arc: from.arc, fraction: 0.0 };
+                    if let Some(ms) = Drive::along_ms(graph, from, begin) {
+                        times[from.arc.index()] = ms;
                     }
                 }
                 (*spot, times)
