@@ -118,6 +118,10 @@ impl<'n> RoadGraph<'n> {
     pub fn longest_arc_ms(&self) -> u32 {
         self.arc_ms.iter().copied().filter(|ms| *ms != CLOSED).max().unwrap_or(0)
     }
+    /// Milliseconds of the edge that takes longest.
+    pub fn longest_step_ms(&self) -> u32 {
+        self.steps_onward().longest_ms()
+    }
     /// Milliseconds lost in passing the junction.
     pub fn pass_ms(&self, junction: usize) -> u32 {
         self.pass_ms[junction]

@@ -16,7 +16,7 @@ const NONE: u32 = u32::MAX;
 const TOGETHER: usize = 64;
 
 /// Milliseconds of one class between a site and a segment, empty legs after loaded ones, by side of the site
-/// and direction of the segment: loaded from the site to where the arc begins, empty from where it ends.
+/// and direction of the segment: loaded from the site to where the arc ends, empty from there.
 type Ms = [u32; 8];
 
 fn at(leg: usize, side: usize, direction: usize) -> usize {
@@ -41,11 +41,11 @@ pub struct Rows {
     longest_ms: u32,
 }
 
-/// What a stretch's middle adds to the times of its segment, by class and direction: to it from where the
-/// loaded arc begins, from it to where the empty one ends.
+/// What a stretch's middle makes of the times of its segment, by leg and direction of each class: taken off
+/// those of the loaded legs, which end before the arc does, and added to those of empty ones.
 pub struct Middle {
     spot: Spot,
-    add: Vec<[[u32; 2]; 2]>,
+    rest: Vec<[[u32; 2]; 2]>,
 }
 
 impl Middle {
@@ -55,16 +55,10 @@ impl Middle {
 
     pub fn of(ground: &Ground, spot: Spot) -> Middle {
         let stands = spot.stands();
-        let of = |class: &Class| {
-            [
-                stands.map(|to| class.full.part_ms(to.arc, to.fraction)),
-                stands.map(|from| match class.empty.is_open(from.arc) {
-                    true => class.empty.rest_ms(from.arc, from.fraction),
-                    false => NONE,
-                }),
-            ]
+        let rest = |graph: &RoadGraph| {
+            stands.map(|at| if graph.is_open(at.arc) { graph.rest_ms(at.arc, at.fraction) } else { NONE })
         };
-        Middle { spot, add: ground.classes.iter().map(of).collect() }
+        Middle { spot, rest: ground.classes.iter().map(|c| [rest(&c.full), rest(&c.empty)]).collect() }
     }
 }
 
@@ -92,26 +86,25 @@ impl Rows {
             .filter(|(_, spot)| near(spot))
             .unzip();
         let bound = millis(longest_leg_s);
-        let mut row_of = vec![NONE; network.segments.len()];
-        for (row, segment) in (0..).zip(segments) {
-            row_of[*segment] = row;
-        }
+        let slot_of = slots(ground, segments);
+        let seats = ground.roads.topology.seats(network);
         let jobs: Vec<(usize, usize)> = (0..fills.len())
             .flat_map(|site| (0..ground.classes.len()).map(move |class| (site, class)))
             .collect();
-        let longest_arc_ms: Vec<u32> = ground.classes.iter().map(|c| c.full.longest_arc_ms()).collect();
+        let longest_step_ms: Vec<u32> = ground.classes.iter().map(|c| c.full.longest_step_ms()).collect();
         let found: Vec<Vec<(u32, Box<[Ms; TOGETHER]>)>> = jobs
             .par_iter()
             .map_init(
                 || (Search::new(), Grid::new(segments.len())),
                 |(search, grid), (site, class)| {
-                    let job = Job { class: &ground.classes[*class], row_of: &row_of, bound };
+                    let job = Job { class: &ground.classes[*class], slot_of: &slot_of, bound };
                     for (side, stand) in fills[*site].stands().into_iter().enumerate() {
-                        job.loaded(search, grid, side, stand, longest_arc_ms[*class]);
+                        job.loaded(search, grid, side, stand, longest_step_ms[*class]);
                         job.empty(search, grid, side, stand);
                     }
                     // Whoever is on the site's own road need not have been reached.
-                    grid.row(row_of[fills[*site].segment]);
+                    let here = slot_of[seats.seat_of(fills[*site].stands()[0].arc) as usize];
+                    grid.put(here, 0, NONE);
                     grid.take()
                 },
             )
@@ -137,8 +130,13 @@ impl Rows {
         let class = table.class as usize;
         let known = &table.rows[near.row];
         let mut legs: Ms = std::array::from_fn(|i| {
-            let add = middle.add[class][i / 4][i % 2];
-            if known[i] == NONE || add == NONE { NONE } else { known[i] + add }
+            let rest = middle.rest[class][i / 4][i % 2];
+            match known[i] {
+                _ if rest == NONE => NONE,
+                NONE => NONE,
+                to_end if i < 4 => to_end - rest,
+                from_end => from_end + rest,
+            }
         });
         let fill = &self.fills[near.site];
         if fill.segment == middle.spot.segment {
@@ -229,18 +227,22 @@ impl Grid {
         Grid { place: vec![NONE; rows.div_ceil(TOGETHER)], tables: Vec::new() }
     }
 
-    /// The times of a row; none of a segment outside the block.
-    fn row(&mut self, row: u32) -> Option<&mut Ms> {
-        if row == NONE {
-            return None;
+    /// Puts a time of a slot where there is none or a greater one; `of` is the leg's and the side's part of the
+    /// index.
+    fn put(&mut self, slot: u32, of: usize, ms: u32) {
+        if slot == NONE {
+            return;
         }
-        let tile = row as usize / TOGETHER;
+        let row = (slot & !FURTHER) as usize / 2;
+        let tile = row / TOGETHER;
         if self.place[tile] == NONE {
             self.place[tile] = self.tables.len() as u32;
             self.tables.push((tile as u32, Box::new([[NONE; 8]; TOGETHER])));
         }
-        let (_, rows) = self.tables.get_mut(self.place[tile] as usize)?;
-        Some(&mut rows[row as usize % TOGETHER])
+        if let Some((_, rows)) = self.tables.get_mut(self.place[tile] as usize) {
+            let known = &mut rows[row % TOGETHER][of + slot as usize % 2];
+            *known = ms.min(*known);
+        }
     }
 
     fn take(&mut self) -> Vec<(u32, Box<[Ms; TOGETHER]>)> {
@@ -252,39 +254,65 @@ impl Grid {
     }
 }
 
+/// A slot of a state that is not an arc itself, but one with something to remember.
+const FURTHER: u32 = 1 << 31;
+
+/// By seat: twice the row of its segment and one more for the arc against it; none outside the block.
+fn slots(ground: &Ground, segments: &[usize]) -> Vec<u32> {
+    let network = &ground.roads.network;
+    let topology = &ground.roads.topology;
+    let seats = topology.seats(network);
+    let mut slots = vec![NONE; seats.len()];
+    for (row, segment) in (0..).zip(segments) {
+        for forward in [true, false] {
+            let arc = Arc::new(*segment, forward);
+            slots[seats.seat_of(arc) as usize] = 2 * row + u32::from(!forward);
+        }
+    }
+    for (state, arc) in topology.further() {
+        let slot = slots[seats.seat_of(arc) as usize];
+        if slot != NONE {
+            slots[seats.seat_of(state) as usize] = slot | FURTHER;
+        }
+    }
+    slots
+}
+
 struct Job<'j, 'r> {
     class: &'j Class<'r>,
-    /// By segment of the network: its row.
-    row_of: &'j [u32],
+    /// By seat.
+    slot_of: &'j [u32],
     bound: u32,
 }
 
 impl Job<'_, '_> {
-    fn put(&self, grid: &mut Grid, place: [usize; 2], arc: Arc, ms: u32, or_less: bool) {
-        if let Some(row) = grid.row(self.row_of[arc.segment()]) {
-            let known = &mut row[at(place[0], place[1], usize::from(!arc.forward()))];
-            *known = if or_less { ms.min(*known) } else { ms };
-        }
-    }
-
-    /// From a fill stand to the begin of each arc.
-    fn loaded(&self, search: &mut Search, grid: &mut Grid, side: usize, from: Stand, longest_arc_ms: u32) {
+    /// From a fill stand to the end of each arc that begins within the bound.
+    fn loaded(&self, search: &mut Search, grid: &mut Grid, side: usize, from: Stand, longest_ms: u32) {
         let graph = &self.class.full;
         if !graph.is_open(from.arc) {
             return;
         }
+        let (seats, of) = (graph.seats(), at(0, side, 0));
         let rest = graph.rest_ms(from.arc, from.fraction);
-        // A label is that of the arc's end; the leg may end at its begin.
-        let reach = self.bound.saturating_add(rest).saturating_add(longest_arc_ms);
+        let reach = self.bound.saturating_add(rest);
         search.forward(graph, from, reach, |_| 0, Until::Bound);
-        for (state, ms) in search.reached() {
-            let arc = graph.topology.arc(state);
-            // Several states of an arc: the first to come.
-            self.put(grid, [0, side], arc, ms - graph.ms(arc), true);
+        for (seat, ms) in search.reached() {
+            grid.put(self.slot_of[seat as usize], of, ms);
+        }
+        // An arc that begins within the bound may end beyond it.
+        let last = search.reached().filter(|(_, ms)| ms.saturating_add(longest_ms) > reach);
+        let last = last.map(|(seat, ms)| (seats.state_in(seat), ms));
+        for (state, ms) in last.chain([(from.arc, rest)]) {
+            for edge in graph.onward(state) {
+                let end = ms.saturating_add(edge.ms);
+                if end > reach && end - graph.ms(edge.to) <= reach {
+                    grid.put(self.slot_of[seats.seat_of(edge.to) as usize], of, end);
+                }
+            }
         }
         let begin = Stand { arc: from.arc, fraction: 0.0 };
         if let Some(ms) = Drive::along_ms(graph, from, begin) {
-            self.put(grid, [0, side], from.arc, ms, false);
+            grid.put(self.slot_of[seats.seat_of(from.arc) as usize], of, ms + graph.ms(from.arc));
         }
     }
 
@@ -294,16 +322,18 @@ impl Job<'_, '_> {
         if !graph.is_open(to.arc) {
             return;
         }
+        let of = at(1, side, 0);
         search.backward(graph, to, self.bound, |_| 0, Until::Bound);
-        for (state, ms) in search.reached() {
-            // Nothing is remembered on a road where a drive begins.
-            if graph.topology.arc(state) == state {
-                self.put(grid, [1, side], state, ms, false);
+        for (seat, ms) in search.reached() {
+            let slot = self.slot_of[seat as usize];
+            // Nothing is remembered where a drive begins.
+            if slot & FURTHER == 0 {
+                grid.put(slot, of, ms);
             }
         }
         let end = Stand { arc: to.arc, fraction: 1.0 };
         if let Some(ms) = Drive::along_ms(graph, end, to) {
-            self.put(grid, [1, side], to.arc, ms, false);
+            grid.put(self.slot_of[graph.seats().seat_of(to.arc) as usize], of, ms);
         }
     }
 }
@@ -340,8 +370,8 @@ impl StationTimes {
                 let mut times = vec![NONE; graph.network.arc_count()];
                 for from in spot.stands() {
                     search.forward(graph, from, millis(FARTHEST_STATION_S), |_| 0, Until::Bound);
-                    for (state, ms) in search.reached() {
-                        let arc = graph.topology.arc(state);
+                    for (seat, ms) in search.reached() {
+                        let arc = graph.topology.arc(graph.seats().state_in(seat));
                         times[arc.index()] = times[arc.index()].min(ms - graph.ms(arc));
                     }
                     let begin = Stand { arc: from.arc, fraction: 0.0 };
