@@ -186,6 +186,11 @@ impl<'n> RoadGraph<'n> {
     pub(super) fn steps_inward(&self) -> &Steps {
         self.inward.get_or_init(|| self.steps_onward().turned())
     }
+    /// Gives the memory back of searches one way; asked for again they are made again.
+    pub fn forget(&mut self, onward: bool) {
+        let steps = if onward { &mut self.onward } else { &mut self.inward };
+        steps.take();
+    }
     /// Edges that can be driven from a state.
     pub fn onward(&self, state: Arc) -> Edges<'_> {
         let seats = self.seats();

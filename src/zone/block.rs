@@ -13,8 +13,9 @@ use crate::units::Seconds;
 use rayon::prelude::*;
 use std::ops::Range;
 
-/// Most stretches worked at once: their times are what takes the memory. It changes no result.
-const AT_ONCE: usize = 16_384;
+/// Most stretches worked at once: their times are what takes the memory, and what sites beyond their rim are
+/// searched for takes time again for the next. It changes no result.
+const AT_ONCE: usize = 65_536;
 
 /// The part of all stretches that is block `number` of `of`, counted from 1. All parts together are all
 /// stretches, in their order.
@@ -44,7 +45,7 @@ impl<'z, 'a> Prepared<'z, 'a> {
             row_of.push(segments.len() - 1);
         }
         let longest_s = zone.problem.search.longest_leg_minutes * 60.0;
-        let rows = Rows::search(&zone.ground, &segments, longest_s);
+        let rows = Rows::search(&zone.ground, &zone.pool, &segments, longest_s);
         let yields = Yields::of(zone, &rows.sites);
         Prepared { zone, rows, row_of, yields }
     }

@@ -5,6 +5,7 @@ use super::judge::Judged;
 use super::outline;
 use crate::place::Place;
 use std::collections::HashMap;
+use std::num::NonZeroU32;
 
 /// Road below the needed flow, in one piece.
 #[derive(Clone, Debug)]
@@ -24,26 +25,26 @@ pub fn find(zone: &Zone, judged: &[Judged]) -> Vec<Gap> {
     let network = &zone.ground.roads.network;
     let need = zone.problem.need.0;
     let short: Vec<usize> = (0..judged.len()).filter(|i| judged[*i].ceiling_gpm < need).collect();
-    // Ends of stretches that meet: a junction, or a cut within a segment.
-    let mut at_end: HashMap<(usize, u64), Vec<usize>> = HashMap::new();
+    let mut joined = petgraph::unionfind::UnionFind::<usize>::new(short.len());
+    // By junction: one of the stretches that end there.
+    let mut at_junction: Vec<Option<NonZeroU32>> = vec![None; network.junctions.len()];
     for (place, index) in short.iter().enumerate() {
         let stretch = &zone.stretches[*index];
         let segment = &network.segments[stretch.segment];
-        for fraction in [stretch.from, stretch.to] {
-            let end = if fraction <= 0.0 {
-                (usize::MAX, u64::from(segment.from))
-            } else if fraction >= 1.0 {
-                (usize::MAX, u64::from(segment.to))
-            } else {
-                (stretch.segment, fraction.to_bits())
-            };
-            at_end.entry(end).or_default().push(place);
+        let ends = [(stretch.from <= 0.0, segment.from), (stretch.to >= 1.0, segment.to)];
+        for (_, junction) in ends.iter().filter(|(at_end, _)| *at_end) {
+            let known = &mut at_junction[*junction as usize];
+            match known {
+                Some(known) => {
+                    joined.union(known.get() as usize - 1, place);
+                }
+                None => *known = NonZeroU32::new(place as u32 + 1),
+            }
         }
-    }
-    let mut joined = petgraph::unionfind::UnionFind::<usize>::new(short.len());
-    for meeting in at_end.values() {
-        for pair in meeting.windows(2) {
-            joined.union(pair[0], pair[1]);
+        // Stretches of a segment follow each other.
+        let before = place.checked_sub(1).map(|before| &zone.stretches[short[before]]);
+        if before.is_some_and(|b| b.segment == stretch.segment && b.to == stretch.from) {
+            joined.union(place - 1, place);
         }
     }
     let mut by_root: HashMap<usize, Gap> = HashMap::new();
@@ -72,8 +73,6 @@ impl Gap {
     /// The road of the gap with some ground beside it: rings of each polygon, the outer one first.
     pub fn area(&self, zone: &Zone) -> Vec<Vec<Vec<Place>>> {
         let network = &zone.ground.roads.network;
-        let lines: Vec<Vec<Place>> =
-            self.stretches.iter().map(|i| zone.stretches[*i].line(network)).collect();
-        outline::around(&lines)
+        outline::around(self.stretches.iter().map(|i| zone.stretches[*i].line(network)))
     }
 }

@@ -33,7 +33,7 @@ use crate::units::{Feet, Metres};
 use crate::water::BadInput;
 pub use area::Area;
 use stretches::Stretch;
-use times::StationTimes;
+use times::{Pool, StationTimes};
 
 /// What is asked of a zone beside the problem.
 #[derive(Clone, Debug)]
@@ -52,6 +52,7 @@ pub struct Zone<'a> {
     /// Rig and supply line, which is of no length: the tanks stand at the fire.
     draw: Vec<DrawLimit>,
     stations: StationTimes,
+    pool: Pool,
     pub findings: Findings,
 }
 
@@ -59,7 +60,12 @@ impl<'a> Zone<'a> {
     pub fn survey(problem: &'a Problem, roads: &'a Roads, ask: &Ask) -> Outcome<Zone<'a>> {
         let mut findings = problem.findings.clone();
         findings.extend(roads.notes.clone());
-        let ground = Ground::lay(problem, roads, &mut findings)?;
+        let mut ground = Ground::lay(problem, roads, &mut findings)?;
+        for class in &mut ground.classes {
+            // Full from the sites, empty to them is all that is searched.
+            class.full.forget(false);
+            class.empty.forget(true);
+        }
         let bad = |e: BadInput| e.finding(Where::file(&problem.fleet_file));
         let line = match HoseBed::of(&problem.fleet).map_err(bad)? {
             Some(bed) => {
@@ -78,7 +84,8 @@ impl<'a> Zone<'a> {
                 "check the area, and that the extract covers it",
             ));
         }
-        let stations = StationTimes::search(&ground);
-        Ok(Zone { problem, ground, stretches, draw, stations, findings })
+        let pool = Pool::default();
+        let stations = StationTimes::search(&ground, &pool);
+        Ok(Zone { problem, ground, stretches, draw, stations, pool, findings })
     }
 }

@@ -10,6 +10,7 @@ use crate::routing::search::{Drive, Search, Stand, Until};
 use crate::routing::snap::Spot;
 use crate::routing::topology::millis;
 use rayon::prelude::*;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 const NONE: u32 = u32::MAX;
 /// Neighbouring segments that share a table of times: sites that reach none of them cost nothing there.
@@ -73,7 +74,7 @@ pub struct Near<'r> {
 
 impl Rows {
     /// Searches for a block of segments, a little farther than the longest leg, as `plan` does.
-    pub fn search(ground: &Ground, segments: &[usize], longest_leg_s: f64) -> Rows {
+    pub fn search(ground: &Ground, pool: &Pool, segments: &[usize], longest_leg_s: f64) -> Rows {
         let network = &ground.roads.network;
         let around = Bounds::around(segments.iter().flat_map(|s| network.points(*s)).copied());
         let reach_m = longest_leg_s * fastest_mps(ground) * 1.05 + 100.0;
@@ -95,12 +96,12 @@ impl Rows {
         let found: Vec<Vec<(u32, Box<[Ms; TOGETHER]>)>> = jobs
             .par_iter()
             .map_init(
-                || (Search::new(), Grid::new(segments.len())),
+                || (pool.take(), Grid::new(segments.len())),
                 |(search, grid), (site, class)| {
                     let job = Job { class: &ground.classes[*class], slot_of: &slot_of, bound };
                     for (side, stand) in fills[*site].stands().into_iter().enumerate() {
-                        job.loaded(search, grid, side, stand, longest_step_ms[*class]);
-                        job.empty(search, grid, side, stand);
+                        job.loaded(&mut search.search, grid, side, stand, longest_step_ms[*class]);
+                        job.empty(&mut search.search, grid, side, stand);
                     }
                     // Whoever is on the site's own road need not have been reached.
                     let here = slot_of[seats.seat_of(fills[*site].stands()[0].arc) as usize];
@@ -254,6 +255,34 @@ impl Grid {
     }
 }
 
+/// Searches that wait for work, so that their memory, which is that of the whole network, is laid out once for
+/// each thread.
+#[derive(Default)]
+pub struct Pool(Mutex<Vec<Search>>);
+
+/// A search out of the pool; it goes back there.
+struct Lent<'p> {
+    pool: &'p Pool,
+    search: Search,
+}
+
+impl Pool {
+    fn take(&self) -> Lent<'_> {
+        let search = self.list().pop().unwrap_or_default();
+        Lent { pool: self, search }
+    }
+
+    fn list(&self) -> MutexGuard<'_, Vec<Search>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Drop for Lent<'_> {
+    fn drop(&mut self) {
+        self.pool.list().push(std::mem::take(&mut self.search));
+    }
+}
+
 /// A slot of a state that is not an arc itself, but one with something to remember.
 const FURTHER: u32 = 1 << 31;
 
@@ -347,7 +376,7 @@ pub struct StationTimes {
 
 impl StationTimes {
     /// Tankers of one class and station share a search.
-    pub fn search(ground: &Ground) -> StationTimes {
+    pub fn search(ground: &Ground, pool: &Pool) -> StationTimes {
         let mut jobs: Vec<(usize, Spot)> = Vec::new();
         let list_of = ground
             .stations
@@ -365,22 +394,26 @@ impl StationTimes {
             .collect();
         let lists = jobs
             .par_iter()
-            .map_init(Search::new, |search, (class, spot)| {
-                let graph = &ground.classes[*class].full;
-                let mut times = vec![NONE; graph.network.arc_count()];
-                for from in spot.stands() {
-                    search.forward(graph, from, millis(FARTHEST_STATION_S), |_| 0, Until::Bound);
-                    for (seat, ms) in search.reached() {
-                        let arc = graph.topology.arc(graph.seats().state_in(seat));
-                        times[arc.index()] = times[arc.index()].min(ms - graph.ms(arc));
+            .map_init(
+                || pool.take(),
+                |lent, (class, spot)| {
+                    let search = &mut lent.search;
+                    let graph = &ground.classes[*class].full;
+                    let mut times = vec![NONE; graph.network.arc_count()];
+                    for from in spot.stands() {
+                        search.forward(graph, from, millis(FARTHEST_STATION_S), |_| 0, Until::Bound);
+                        for (seat, ms) in search.reached() {
+                            let arc = graph.topology.arc(graph.seats().state_in(seat));
+                            times[arc.index()] = times[arc.index()].min(ms - graph.ms(arc));
+                        }
+                        let begin = Stand { arc: from.arc, fraction: 0.0 };
+                        if let Some(ms) = Drive::along_ms(graph, from, begin) {
+                            times[from.arc.index()] = ms;
+                        }
                     }
-                    let begin = Stand { arc: from.arc, fraction: 0.0 };
-                    if let Some(ms) = Drive::along_ms(graph, from, begin) {
-                        times[from.arc.index()] = ms;
-                    }
-                }
-                (*spot, times)
-            })
+                    (*spot, times)
+                },
+            )
             .collect();
         StationTimes { list_of, lists }
     }
