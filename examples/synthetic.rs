@@ -2,7 +2,7 @@
 //!
 //!     cargo run --release --example synthetic -- --arcs 1000000 OUT.osm.pbf SITES.csv [--seed N]
 //!
-//! A lattice of roads about 700 m apart, the main ones farther; creeks cut some of the lesser ones, lanes
+//! A lattice of roads about 500 m apart, the main ones farther; creeks cut some of the lesser ones, lanes
 //! branch off and end. Every place and name is invented. Same arguments, same bytes. The arcs come out within
 //! a few per cent of what was asked for; one fill site a thousand of them.
 
@@ -16,10 +16,10 @@ use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64;
 use std::fmt::Write;
 
-/// Metres between roads; 14 arcs a square kilometre come of it.
-const APART_M: f64 = 700.0;
+/// Metres between roads; 28 arcs a square kilometre come of it.
+const APART_M: f64 = 500.0;
 /// Segments a crossing of the lattice has on the average, as counted.
-const SEGMENTS_A_CROSSING: f64 = 3.55;
+const SEGMENTS_A_CROSSING: f64 = 3.62;
 const ARCS_A_SITE: usize = 1_000;
 /// South-west corner: open sea, so that nobody takes it for a place.
 const CORNER: [f64; 2] = [-38.0, 38.0];
@@ -156,7 +156,7 @@ fn make(arcs: usize, seed: u64) -> Maker {
     let mut crossings = Vec::with_capacity(side * side);
     for row in 0..side {
         for column in 0..side {
-            let at = [column as f64 * APART_M + maker.off(150.0), row as f64 * APART_M + maker.off(150.0)];
+            let at = [column as f64 * APART_M + maker.off(110.0), row as f64 * APART_M + maker.off(110.0)];
             crossings.push((maker.node(at[0], at[1]), at));
         }
     }

@@ -14,8 +14,10 @@ pub mod gaps;
 pub mod judge;
 mod outline;
 pub mod parts;
+mod pool;
 pub mod propose;
 pub mod sample;
+mod stations;
 pub mod stretches;
 pub mod summary;
 pub mod times;
@@ -32,8 +34,9 @@ use crate::sites::rig::supply_line;
 use crate::units::{Feet, Metres};
 use crate::water::BadInput;
 pub use area::Area;
+use pool::Pool;
+use stations::StationTimes;
 use stretches::Stretch;
-use times::{Pool, StationTimes};
 
 /// What is asked of a zone beside the problem.
 #[derive(Clone, Debug)]

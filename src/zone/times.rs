@@ -1,16 +1,16 @@
 //! Drives between the fill sites, the stations and every stretch of a block: one search from each side of
 //! each fill site a class and leg, instead of one from each stretch.
 
+use super::pool::Pool;
 use crate::place::Bounds;
 use crate::plan::ground::{Class, Ground};
-use crate::plan::reach::{FARTHEST_STATION_S, QuickLoop, first_drive_ms};
+use crate::plan::reach::QuickLoop;
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
 use crate::routing::search::{Drive, Search, Stand, Until};
 use crate::routing::snap::Spot;
 use crate::routing::topology::millis;
 use rayon::prelude::*;
-use std::sync::{Mutex, MutexGuard, PoisonError};
 
 const NONE: u32 = u32::MAX;
 /// Neighbouring segments that share a table of times: sites that reach none of them cost nothing there.
@@ -255,34 +255,6 @@ impl Grid {
     }
 }
 
-/// Searches that wait for work, so that their memory, which is that of the whole network, is laid out once for
-/// each thread.
-#[derive(Default)]
-pub struct Pool(Mutex<Vec<Search>>);
-
-/// A search out of the pool; it goes back there.
-struct Lent<'p> {
-    pool: &'p Pool,
-    search: Search,
-}
-
-impl Pool {
-    fn take(&self) -> Lent<'_> {
-        let search = self.list().pop().unwrap_or_default();
-        Lent { pool: self, search }
-    }
-
-    fn list(&self) -> MutexGuard<'_, Vec<Search>> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-}
-
-impl Drop for Lent<'_> {
-    fn drop(&mut self) {
-        self.pool.list().push(std::mem::take(&mut self.search));
-    }
-}
-
 /// A slot of a state that is not an arc itself, but one with something to remember.
 const FURTHER: u32 = 1 << 31;
 
@@ -364,65 +336,5 @@ impl Job<'_, '_> {
         if let Some(ms) = Drive::along_ms(graph, end, to) {
             grid.put(self.slot_of[graph.seats().seat_of(to.arc) as usize], of, ms);
         }
-    }
-}
-
-/// Milliseconds from stations to the begin of every arc of the network.
-pub struct StationTimes {
-    /// By tanker, the list that is its own.
-    list_of: Vec<Option<usize>>,
-    lists: Vec<(Spot, Vec<u32>)>,
-}
-
-impl StationTimes {
-    /// Tankers of one class and station share a search.
-    pub fn search(ground: &Ground, pool: &Pool) -> StationTimes {
-        let mut jobs: Vec<(usize, Spot)> = Vec::new();
-        let list_of = ground
-            .stations
-            .iter()
-            .enumerate()
-            .map(|(tanker, spot)| {
-                let spot = (*spot)?;
-                let class = ground.class_of(tanker);
-                let known = jobs.iter().position(|(c, at)| *c == class && at.place == spot.place);
-                Some(known.unwrap_or_else(|| {
-                    jobs.push((class, spot));
-                    jobs.len() - 1
-                }))
-            })
-            .collect();
-        let lists = jobs
-            .par_iter()
-            .map_init(
-                || pool.take(),
-                |lent, (class, spot)| {
-                    let search = &mut lent.search;
-                    let graph = &ground.classes[*class].full;
-                    let mut times = vec![NONE; graph.network.arc_count()];
-                    for from in spot.stands() {
-                        search.forward(graph, from, millis(FARTHEST_STATION_S), |_| 0, Until::Bound);
-                        for (seat, ms) in search.reached() {
-                            let arc = graph.topology.arc(graph.seats().state_in(seat));
-                            times[arc.index()] = times[arc.index()].min(ms - graph.ms(arc));
-                        }
-                        let begin = Stand { arc: from.arc, fraction: 0.0 };
-                        if let Some(ms) = Drive::along_ms(graph, from, begin) {
-                            times[from.arc.index()] = ms;
-                        }
-                    }
-                    (*spot, times)
-                },
-            )
-            .collect();
-        StationTimes { list_of, lists }
-    }
-
-    /// Milliseconds from a tanker's station to a spot, full.
-    pub fn ms(&self, ground: &Ground, class: usize, tanker: usize, dump: &Spot) -> Option<u32> {
-        let graph = &ground.classes[class].full;
-        let (station, times) = &self.lists[self.list_of[tanker]?];
-        let to_begin = |arc: Arc| Some(times[arc.index()]).filter(|ms| *ms != NONE);
-        first_drive_ms(graph, station, dump, to_begin)
     }
 }

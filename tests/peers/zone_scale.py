@@ -33,6 +33,7 @@ id = "P1"
 rated_gpm = 1500
 suctions = 2
 role = "draft"
+hose = [{ diameter_in = 5, length_ft = 1000 }]
 
 [[portable_tank]]
 volume_gal = 3000
