@@ -1,13 +1,19 @@
 //! What the commands share: writing results, progress on stderr, findings as text.
 
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Severity, Where};
-use std::io::{IsTerminal, Write};
+use std::fs::File;
+use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::Path;
 use std::time::Instant;
 
 /// Writes to the file, or to stdout where none is named.
 pub fn write(to: Option<&Path>, bytes: &[u8]) -> Outcome<()> {
-    let refuse = |what: String, e: std::io::Error| {
+    write_by(to, |out| out.write_all(bytes))
+}
+
+/// The same of what is made as it is written.
+pub fn write_by(to: Option<&Path>, make: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Outcome<()> {
+    let refuse = |what: String, e: io::Error| {
         Refusal::new(
             Code::FileUnreadable,
             Where::file(what),
@@ -15,11 +21,19 @@ pub fn write(to: Option<&Path>, bytes: &[u8]) -> Outcome<()> {
             "name a file in a folder that exists and can be written",
         )
     };
+    let whole = |out: &mut dyn Write| {
+        let mut out = BufWriter::new(out);
+        make(&mut out)?;
+        out.flush()
+    };
     match to {
-        Some(path) => std::fs::write(path, bytes).map_err(|e| refuse(path.display().to_string(), e)),
-        None => match std::io::stdout().write_all(bytes) {
+        Some(path) => {
+            let written = File::create(path).and_then(|mut file| whole(&mut file));
+            written.map_err(|e| refuse(path.display().to_string(), e))
+        }
+        None => match whole(&mut io::stdout()) {
             // The reader of a pipe may stop early (`| head`): that is its right.
-            Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(refuse("stdout".into(), e)),
+            Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(refuse("stdout".into(), e)),
             _ => Ok(()),
         },
     }

@@ -147,8 +147,10 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         proposals: &proposals,
     };
     let csv = args.output.as_ref().and_then(|o| o.extension()).is_some_and(|e| e.eq_ignore_ascii_case("csv"));
-    let text = if csv { zone_csv::write(&found) } else { output::write(&found) };
-    shown::write(args.output.as_deref(), text.as_bytes())?;
+    shown::write_by(args.output.as_deref(), |out| match csv {
+        true => zone_csv::write(&found, out),
+        false => output::write(&found, out),
+    })?;
     if !args.quiet {
         eprint!("{}", crate::output::zone_table::write(&found));
         eprintln!("\n{}", crate::output::CAUTIONS[0]);

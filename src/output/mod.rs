@@ -1,6 +1,7 @@
 //! The answer written out. Reads answers, computes nothing.
 
 pub mod backdrop;
+mod digits;
 pub mod geojson;
 pub mod in_time;
 pub mod need;

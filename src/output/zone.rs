@@ -1,7 +1,7 @@
 //! A zone as RFC 7946 GeoJSON, written line by line: one feature a stretch. data/zone.schema.json
 //! describes it.
 
-use crate::output::{ATTRIBUTION, CAUTIONS};
+use crate::output::{ATTRIBUTION, CAUTIONS, digits};
 use crate::place::{Bounds, Place};
 use crate::plan::Problem;
 use crate::zone::Zone;
@@ -10,9 +10,13 @@ use crate::zone::gaps::Gap;
 use crate::zone::judge::{Judged, MILESTONES};
 use crate::zone::propose::Proposal;
 use crate::zone::sample::Sampled;
+use crate::zone::stretches::Stretch;
 use crate::zone::summary::Summary;
+use rayon::prelude::*;
 use serde_json::{Value, json};
-use std::fmt::Write;
+use std::collections::HashMap;
+use std::fmt::Write as _;
+use std::io;
 
 /// A zone worked out.
 pub struct Found<'f, 'a> {
@@ -33,40 +37,77 @@ pub struct Proposed {
     pub proposal: Proposal,
 }
 
-/// The whole as text, the same bytes for the same zone.
-pub fn write(found: &Found) -> String {
+/// Stretches of a piece of text, and pieces made at once: the text of a large zone is never whole in memory.
+const OF_A_PIECE: usize = 512;
+const PIECES: usize = 64;
+
+/// Writes the whole, the same bytes for the same zone.
+pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     let zone = found.zone;
     let network = &zone.ground.roads.network;
-    let mut text = String::with_capacity(found.judged.len() * 700 + 4096);
-    text.push_str("{\"type\":\"FeatureCollection\"");
-    let sampled: std::collections::HashMap<usize, f64> =
-        found.sampled.iter().map(|s| (s.stretch, s.sustained_gpm)).collect();
-    let lines: Vec<Vec<Place>> = zone.stretches.iter().map(|stretch| stretch.line(network)).collect();
-    let areas: Vec<Vec<Vec<Vec<Place>>>> = found.gaps.iter().map(|gap| gap.area(zone)).collect();
-    let in_areas = areas.iter().flatten().flatten().flatten();
-    let sites = found.proposals.iter().map(|proposed| &proposed.place);
-    if let Some(bounds) = Bounds::around(lines.iter().flatten().chain(in_areas).chain(sites).copied()) {
-        let _ = write!(text, ",\"bbox\":{}", json!(bounds.bbox()));
+    let areas: Vec<Vec<Vec<Vec<Place>>>> = found.gaps.par_iter().map(|gap| gap.area(zone)).collect();
+    let of_piece = |piece: &[Stretch]| Bounds::around(piece.iter().flat_map(|stretch| stretch.line(network)));
+    let of_stretches: Vec<Option<Bounds>> = zone.stretches.par_chunks(OF_A_PIECE).map(of_piece).collect();
+    let corners = of_stretches.iter().flatten().flat_map(|b| [b.west_south, b.east_north]);
+    let in_areas = areas.iter().flatten().flatten().flatten().copied();
+    let sites = found.proposals.iter().map(|proposed| proposed.place);
+    out.write_all(b"{\"type\":\"FeatureCollection\"")?;
+    if let Some(bounds) = Bounds::around(corners.chain(in_areas).chain(sites)) {
+        write!(out, ",\"bbox\":{}", json!(bounds.bbox()))?;
     }
-    let _ = write!(text, ",\"tankerloop\":{}", about(found));
-    text.push_str(",\"features\":[\n");
-    let names: Vec<String> =
-        zone.ground.sites.iter().map(|placed| Value::from(placed.site.name.as_str()).to_string()).collect();
-    for (i, judged) in found.judged.iter().enumerate() {
-        if i > 0 {
-            text.push_str(",\n");
-        }
-        feature(&mut text, found, i, judged, &lines[i], &names, sampled.get(&i).copied());
+    write!(out, ",\"tankerloop\":{},\"features\":[\n", about(found))?;
+    let words = Words::of(found);
+    for (turn, pieces) in found.judged.chunks(OF_A_PIECE * PIECES).enumerate() {
+        let text = |(nth, judged): (usize, &[Judged])| {
+            let mut text = String::with_capacity(judged.len() * 900);
+            let first = turn * OF_A_PIECE * PIECES + nth * OF_A_PIECE;
+            for (i, judged) in judged.iter().enumerate() {
+                text.push_str(if first + i > 0 { ",\n" } else { "" });
+                feature(&mut text, found, first + i, judged, &words);
+            }
+            text
+        };
+        let texts: Vec<String> = pieces.par_chunks(OF_A_PIECE).enumerate().map(text).collect();
+        texts.iter().try_for_each(|text| out.write_all(text.as_bytes()))?;
     }
-    for (i, gap) in found.gaps.iter().enumerate() {
-        text.push_str(",\n");
-        gap_feature(&mut text, i, gap, &areas[i]);
+    let numbered = || found.gaps.iter().zip(&areas).enumerate();
+    let gaps: Vec<(usize, (&Gap, &Vec<Vec<Vec<Place>>>))> = numbered().collect();
+    for gaps in gaps.chunks(PIECES) {
+        let text = |(i, (gap, area)): &(usize, (&Gap, &Vec<Vec<Vec<Place>>>))| gap_feature(*i, gap, area);
+        let texts: Vec<String> = gaps.par_iter().map(text).collect();
+        texts.iter().try_for_each(|text| out.write_all(text.as_bytes()))?;
     }
     for (i, proposed) in found.proposals.iter().enumerate() {
-        let _ = write!(text, ",\n{}", proposal_feature(i, proposed));
+        write!(out, ",\n{}", proposal_feature(i, proposed))?;
     }
-    text.push_str("\n]}\n");
-    text
+    out.write_all(b"\n]}\n")
+}
+
+/// What features have in common, written once.
+struct Words {
+    /// By fill site of the ground, quoted.
+    sites: Vec<String>,
+    /// By stretch.
+    sampled: HashMap<usize, f64>,
+    /// By variant: the keys of its ceiling and of its change.
+    variants: Vec<[String; 2]>,
+}
+
+impl Words {
+    fn of(found: &Found) -> Words {
+        let quoted = |name: &str| Value::from(name).to_string();
+        let key =
+            |v: &Variant| ["ceiling", "change"].map(|what| format!(",\"{}_{what}_gpm\":", slug(&v.name)));
+        Words {
+            sites: found.zone.ground.sites.iter().map(|placed| quoted(&placed.site.name)).collect(),
+            sampled: found.sampled.iter().map(|s| (s.stretch, s.sustained_gpm)).collect(),
+            variants: found.variants.iter().map(key).collect(),
+        }
+    }
+
+    fn site(&self, index: usize) -> &str {
+        self.sites.get(index).map_or("null", String::as_str)
+    }
 }
 
 fn about(found: &Found) -> Value {
@@ -86,24 +127,39 @@ fn about(found: &Found) -> Value {
 }
 
 /// Where flow is missing, as an area along the road.
-fn gap_feature(text: &mut String, number: usize, gap: &Gap, area: &[Vec<Vec<Place>>]) {
-    let ring = |ring: &Vec<Place>| ring.iter().map(|p| json!([p.lon(), p.lat()])).collect::<Vec<Value>>();
-    let rings = |polygon: &Vec<Vec<Place>>| polygon.iter().map(ring).collect::<Vec<_>>();
-    let polygons: Vec<Vec<Vec<Value>>> = area.iter().map(rings).collect();
-    let feature = json!({
-        "type": "Feature",
-        "geometry": { "type": "MultiPolygon", "coordinates": polygons },
-        "properties": {
-            "layer": "gap",
-            "gap": number + 1,
-            "stretches": gap.stretches.len(),
-            "road_m": round1(gap.road_m),
-            "least_ceiling_gpm": round1(gap.least_gpm),
-            "most_ceiling_gpm": round1(gap.most_gpm),
-            "missing_gpm_km": round1(gap.missing_gpm_km),
-        },
+fn gap_feature(number: usize, gap: &Gap, area: &[Vec<Vec<Place>>]) -> String {
+    let mut text = String::new();
+    text.push_str(",\n{\"type\":\"Feature\",\"geometry\":{\"type\":\"MultiPolygon\",\"coordinates\":[");
+    for (i, polygon) in area.iter().enumerate() {
+        text.push_str(if i > 0 { ",[" } else { "[" });
+        for (i, ring) in polygon.iter().enumerate() {
+            text.push_str(if i > 0 { ",[" } else { "[" });
+            line_text(&mut text, ring);
+            text.push(']');
+        }
+        text.push(']');
+    }
+    let properties = json!({
+        "layer": "gap",
+        "gap": number + 1,
+        "stretches": gap.stretches.len(),
+        "road_m": round1(gap.road_m),
+        "least_ceiling_gpm": round1(gap.least_gpm),
+        "most_ceiling_gpm": round1(gap.most_gpm),
+        "missing_gpm_km": round1(gap.missing_gpm_km),
     });
-    let _ = write!(text, "{feature}");
+    // Writing to a string does not fail.
+    let _ = write!(text, "]}},\"properties\":{properties}}}");
+    text
+}
+
+fn line_text(text: &mut String, line: &[Place]) {
+    for (i, place) in line.iter().enumerate() {
+        if i > 0 {
+            text.push(',');
+        }
+        digits::position(text, *place);
+    }
 }
 
 fn proposal_feature(number: usize, proposed: &Proposed) -> Value {
@@ -131,81 +187,80 @@ fn round1(value: f64) -> f64 {
     (value * 10.0).round() / 10.0
 }
 
-fn feature(
-    text: &mut String,
-    found: &Found,
-    number: usize,
-    judged: &Judged,
-    line: &[Place],
-    names: &[String],
-    sustained_gpm: Option<f64>,
-) {
+fn feature(text: &mut String, found: &Found, number: usize, judged: &Judged, words: &Words) {
     let zone = found.zone;
     let network = &zone.ground.roads.network;
     let stretch = &zone.stretches[number];
     let way = &network.ways[network.segments[stretch.segment].way as usize];
-    // Writing to a string does not fail.
+    let line = stretch.line(network);
+    let gpm = |text: &mut String, key: &str, value: f64| {
+        text.push_str(key);
+        digits::tenths(text, value);
+    };
     text.push_str("{\"type\":\"Feature\",\"geometry\":{\"type\":\"LineString\",\"coordinates\":[");
-    for (i, place) in line.iter().enumerate() {
-        let comma = if i > 0 { "," } else { "" };
-        let _ = write!(text, "{comma}[{},{}]", place.lon(), place.lat());
-    }
-    if let [only] = line {
+    line_text(text, &line);
+    if let [only] = line[..] {
         // A line has two ends.
-        let _ = write!(text, ",[{},{}]", only.lon(), only.lat());
+        text.push(',');
+        digits::position(text, only);
     }
-    let _ = write!(
-        text,
-        "]}},\"properties\":{{\"layer\":\"stretch\",\"stretch\":{},\"way\":{},\"road\":{},\"length_m\":{:.1}",
-        number + 1,
-        way.id,
-        Value::from(network.name(way)),
-        stretch.length(network).0
-    );
+    text.push_str("]},\"properties\":{\"layer\":\"stretch\",\"stretch\":");
+    digits::digits(text, number as u64 + 1, 1);
+    // Writing to a string does not fail.
+    let _ = write!(text, ",\"way\":{},\"road\":{}", way.id, Value::from(network.name(way)));
+    gpm(text, ",\"length_m\":", stretch.length(network).0);
+    gpm(text, ",\"ceiling_gpm\":", judged.ceiling_gpm);
+    gpm(text, ",\"at_least_gpm\":", judged.at_least_gpm);
+    gpm(text, ",\"one_lost_gpm\":", judged.one_lost_gpm);
     let meets = judged.ceiling_gpm >= zone.problem.need.0;
-    let _ = write!(
-        text,
-        ",\"ceiling_gpm\":{:.1},\"at_least_gpm\":{:.1},\"one_lost_gpm\":{:.1},\"ceiling_meets_need\":{meets}",
-        judged.ceiling_gpm, judged.at_least_gpm, judged.one_lost_gpm
-    );
-    let name = |site: usize| names.get(site).map_or("null", String::as_str);
-    match judged.bound_by {
-        None => text.push_str(",\"bound_by\":\"no-loop\",\"bound_site\":null"),
-        Some(bound) => {
-            let site = bound.site().map_or("null", name);
-            let _ = write!(text, ",\"bound_by\":\"{}\",\"bound_site\":{site}", bound.as_str());
-        }
+    text.push_str(if meets { ",\"ceiling_meets_need\":true" } else { ",\"ceiling_meets_need\":false" });
+    let (bound_by, site) = match judged.bound_by {
+        None => ("no-loop", "null"),
+        Some(bound) => (bound.as_str(), bound.site().map_or("null", |site| words.site(site))),
+    };
+    for part in [",\"bound_by\":\"", bound_by, "\",\"bound_site\":", site, ",\"fill_sites\":["] {
+        text.push_str(part);
     }
-    text.push_str(",\"fill_sites\":[");
     for (i, site) in judged.sites.iter().enumerate() {
-        let comma = if i > 0 { "," } else { "" };
-        let _ = write!(text, "{comma}{}", name(*site as usize));
+        text.push_str(if i > 0 { "," } else { "" });
+        text.push_str(words.site(*site as usize));
     }
     text.push(']');
     for (key, i) in [("best", 0), ("second", 1)] {
-        match judged.alone.get(i) {
-            Some((site, gpm)) => {
-                let _ = write!(text, ",\"{key}_site\":{},\"{key}_site_gpm\":{gpm:.1}", name(*site as usize));
-            }
-            None => {
-                let _ = write!(text, ",\"{key}_site\":null,\"{key}_site_gpm\":null");
-            }
+        let site = judged.alone.get(i);
+        for part in [",\"", key, "_site\":", site.map_or("null", |(site, _)| words.site(*site as usize))] {
+            text.push_str(part);
+        }
+        for part in [",\"", key, "_site_gpm\":"] {
+            text.push_str(part);
+        }
+        match site {
+            Some((_, flow)) => digits::tenths(text, *flow),
+            None => text.push_str("null"),
         }
     }
     if judged.bound_by.is_some() {
-        let _ = write!(text, ",\"cycle_s\":{:.1},\"start_s\":{:.1}", judged.cycle_s, judged.start_s);
+        gpm(text, ",\"cycle_s\":", judged.cycle_s);
+        gpm(text, ",\"start_s\":", judged.start_s);
     } else {
         text.push_str(",\"cycle_s\":null,\"start_s\":null");
     }
     for (flow, count) in MILESTONES.iter().zip(judged.tankers_for) {
-        let count = count.map_or("null".to_string(), |count| count.to_string());
-        let _ = write!(text, ",\"tankers_{:.0}_gpm\":{count}", flow.0);
+        text.push_str(",\"tankers_");
+        digits::digits(text, flow.0 as u64, 1);
+        text.push_str("_gpm\":");
+        match count {
+            Some(count) => digits::digits(text, u64::from(count), 1),
+            None => text.push_str("null"),
+        }
     }
-    for variant in found.variants {
-        let (key, gpm) = (slug(&variant.name), variant.ceiling_gpm[number]);
-        let change = gpm - judged.ceiling_gpm;
-        let _ = write!(text, ",\"{key}_ceiling_gpm\":{gpm:.1},\"{key}_change_gpm\":{change:.1}");
+    for (variant, [ceiling, change]) in found.variants.iter().zip(&words.variants) {
+        gpm(text, ceiling, variant.ceiling_gpm[number]);
+        gpm(text, change, variant.ceiling_gpm[number] - judged.ceiling_gpm);
     }
-    let sustained = sustained_gpm.map_or("null".to_string(), |gpm| format!("{gpm:.1}"));
-    let _ = write!(text, ",\"sustained_gpm\":{sustained}}}}}");
+    match words.sampled.get(&number) {
+        Some(sustained) => gpm(text, ",\"sustained_gpm\":", *sustained),
+        None => text.push_str(",\"sustained_gpm\":null"),
+    }
+    text.push_str("}}");
 }

@@ -2,6 +2,7 @@
 
 use crate::output::zone::{Found, slug};
 use crate::zone::judge::MILESTONES;
+use std::io;
 
 /// Text that a spreadsheet would run as a formula is written with an apostrophe before it.
 fn harmless(text: &str) -> String {
@@ -28,16 +29,15 @@ const COLUMNS: [&str; 17] = [
     "start_s",
 ];
 
-pub fn write(found: &Found) -> String {
+pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     let zone = found.zone;
     let network = &zone.ground.roads.network;
     let site = |index: u32| harmless(&zone.ground.sites[index as usize].site.name);
     let mut head: Vec<String> = COLUMNS.map(String::from).to_vec();
     head.extend(MILESTONES.iter().map(|flow| format!("tankers_{:.0}_gpm", flow.0)));
     head.extend(found.variants.iter().map(|variant| format!("{}_ceiling_gpm", slug(&variant.name))));
-    let mut rows = csv::Writer::from_writer(Vec::new());
-    // Writing to memory does not fail.
-    let _ = rows.write_record(&head);
+    let mut rows = csv::Writer::from_writer(out);
+    rows.write_record(&head)?;
     for (i, judged) in found.judged.iter().enumerate() {
         let stretch = &zone.stretches[i];
         let way = &network.ways[network.segments[stretch.segment].way as usize];
@@ -69,7 +69,7 @@ pub fn write(found: &Found) -> String {
         ];
         row.extend(judged.tankers_for.iter().map(|count| count.map_or(String::new(), |c| c.to_string())));
         row.extend(found.variants.iter().map(|variant| format!("{:.1}", variant.ceiling_gpm[i])));
-        let _ = rows.write_record(&row);
+        rows.write_record(&row)?;
     }
-    rows.into_inner().ok().and_then(|bytes| String::from_utf8(bytes).ok()).unwrap_or_default()
+    rows.flush()
 }

@@ -57,13 +57,14 @@ impl QuickLoop {
         turn_ms: u32,
         longest_ms: u32,
     ) -> Option<QuickLoop> {
+        let empty = [0, 1].map(|out| [0, 1].map(|into| empty(out, into)));
         let mut best: Option<QuickLoop> = None;
         for fill_out in 0..2 {
             for dump_in in 0..2 {
                 let Some(loaded_ms) = loaded(fill_out, dump_in) else { continue };
-                for dump_out in 0..2 {
-                    for fill_in in 0..2 {
-                        let Some(empty_ms) = empty(dump_out, fill_in) else { continue };
+                for (dump_out, from_here) in empty.iter().enumerate() {
+                    for (fill_in, empty_ms) in from_here.iter().enumerate() {
+                        let &Some(empty_ms) = empty_ms else { continue };
                         let found = QuickLoop {
                             loaded_ms,
                             empty_ms,

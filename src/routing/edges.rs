@@ -64,6 +64,11 @@ impl Steps {
         Steps { start, list }
     }
 
+    /// The longest of all.
+    pub fn longest_ms(&self) -> u32 {
+        self.list.iter().map(|step| step.ms).max().unwrap_or(0)
+    }
+
     #[inline]
     pub fn of(&self, seat: u32) -> &[Step] {
         &self.list[self.start[seat as usize] as usize..self.start[seat as usize + 1] as usize]

@@ -118,6 +118,10 @@ impl<'n> RoadGraph<'n> {
     pub fn longest_arc_ms(&self) -> u32 {
         self.arc_ms.iter().copied().filter(|ms| *ms != CLOSED).max().unwrap_or(0)
     }
+    /// Milliseconds of the edge that takes longest.
+    pub fn longest_step_ms(&self) -> u32 {
+        self.steps_onward().longest_ms()
+    }
     /// Milliseconds lost in passing the junction.
     pub fn pass_ms(&self, junction: usize) -> u32 {
         self.pass_ms[junction]
@@ -181,6 +185,11 @@ impl<'n> RoadGraph<'n> {
     }
     pub(super) fn steps_inward(&self) -> &Steps {
         self.inward.get_or_init(|| self.steps_onward().turned())
+    }
+    /// Gives the memory back of searches one way; asked for again they are made again.
+    pub fn forget(&mut self, onward: bool) {
+        let steps = if onward { &mut self.onward } else { &mut self.inward };
+        steps.take();
     }
     /// Edges that can be driven from a state.
     pub fn onward(&self, state: Arc) -> Edges<'_> {

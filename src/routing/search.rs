@@ -172,6 +172,15 @@ impl Search {
         self.labels.get(seat as usize).copied().filter(|ms| *ms != UNREACHED)
     }
 
+    /// Seats of the last run with their milliseconds, in time that grows with what it reached.
+    pub fn reached(&self) -> impl Iterator<Item = (u32, u32)> + '_ {
+        let blocks = self.labels.chunks(BLOCK).zip(&self.written).enumerate();
+        blocks.filter(|(_, (_, written))| **written).flat_map(move |(block, (labels, _))| {
+            let first = (block * BLOCK) as u32;
+            (first..).zip(labels.iter().copied()).filter(|(_, ms)| *ms != UNREACHED)
+        })
+    }
+
     /// Everything within `bound` milliseconds of leaving `origin`. `extra` is a preference in
     /// milliseconds added to an arc; it steers and never enters a reported time.
     pub fn forward(

@@ -69,7 +69,7 @@ impl Assignment {
 }
 
 /// Sets of sites are made of so many, the best by themselves: beyond them a set differs little.
-const SITES_COMBINED: usize = 8;
+pub const SITES_COMBINED: usize = 8;
 
 impl Posts {
     /// The shuttle of an assignment, with the index of each of its tankers and fills here.

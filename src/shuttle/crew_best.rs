@@ -37,6 +37,12 @@ impl Posts {
         best.map(|(given, _)| Best { given, alone })
     }
 
+    /// What each site gives worked alone by everybody who can, the best first.
+    pub fn alone_gpm(&self, period: Seconds, free: &[bool]) -> Vec<f64> {
+        let bounds = Bounds::new(self, period.minutes());
+        self.alone(&bounds, free).into_iter().map(|(gpm, _)| gpm).collect()
+    }
+
     /// What a set of sites cannot pass, whoever goes where.
     fn at_most(&self, bounds: &Bounds, set: &[usize], free: &[bool]) -> f64 {
         let tankers: f64 = (0..self.tankers.len())

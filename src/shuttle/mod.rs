@@ -42,7 +42,7 @@ mod sustained;
 mod tally;
 mod validate;
 
-pub use crew::{Assignment, Posts, Recruit, RoundTrip};
+pub use crew::{Assignment, Posts, Recruit, RoundTrip, SITES_COMBINED};
 pub use crew_best::Best;
 pub use crew_flow::fewest_berths;
 pub use cycle::{

@@ -93,14 +93,19 @@ fn vary(what: &str, vary: Vary) -> Result<(), ShuttleError> {
 }
 
 /// Passages lie within the leg, one after the other.
-fn passages(leg: &str, travel_s: f64, all: &[Passage], lanes: usize) -> Result<(), ShuttleError> {
+fn passages(
+    leg: &dyn Fn() -> String,
+    travel_s: f64,
+    all: &[Passage],
+    lanes: usize,
+) -> Result<(), ShuttleError> {
     if all.len() > MOST_PASSAGES {
-        let what = format!("{leg} passes {} narrow lanes", all.len());
+        let what = format!("{} passes {} narrow lanes", leg(), all.len());
         return Err(ShuttleError::new(what, format!("give at most {MOST_PASSAGES}")));
     }
     let mut free_s = 0.0;
     for (i, passage) in all.iter().enumerate() {
-        let of = |part: &str| format!("{part} of passage {} on {leg}", i + 1);
+        let of = |part: &str| format!("{part} of passage {} on {}", i + 1, leg());
         if passage.lane >= lanes {
             return Err(ShuttleError::new(
                 format!("{} is number {}", of("the lane"), passage.lane),
@@ -166,8 +171,13 @@ pub(super) fn check(shuttle: &Shuttle) -> Result<(), ShuttleError> {
                 format!("give a number from 0 to {}", shuttle.fills.len() - 1),
             ));
         };
-        passages(&of("the empty leg"), tanker.empty_travel.0, &tanker.empty_lanes, shuttle.lanes.len())?;
-        passages(&of("the loaded leg"), tanker.loaded_travel.0, &tanker.loaded_lanes, shuttle.lanes.len())?;
+        passages(&|| of("the empty leg"), tanker.empty_travel.0, &tanker.empty_lanes, shuttle.lanes.len())?;
+        passages(
+            &|| of("the loaded leg"),
+            tanker.loaded_travel.0,
+            &tanker.loaded_lanes,
+            shuttle.lanes.len(),
+        )?;
         let around_s = cycle(tanker, fill).total().0;
         if around_s < LEAST_CYCLE_S {
             return Err(ShuttleError::new(

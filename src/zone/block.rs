@@ -1,19 +1,21 @@
 //! Blocks of stretches: what is worked at once, and what is handed out to be worked elsewhere.
 
 use super::Zone;
-use super::judge::{self, Judged};
+use super::judge::{self, Judged, TOLD_ALONE};
 use super::stretches::Stretch;
-use super::times::Rows;
+use super::times::{Middle, Near, Rows};
+use super::yields::Yields;
 use crate::finding::{Finding, Outcome};
 use crate::plan::muster::Muster;
 use crate::plan::options::LoopTimes;
-use crate::shuttle::{Posts, Shuttle};
+use crate::shuttle::{Posts, SITES_COMBINED, Shuttle};
 use crate::units::Seconds;
 use rayon::prelude::*;
 use std::ops::Range;
 
-/// Most stretches worked at once: their times are what takes the memory. It changes no result.
-const AT_ONCE: usize = 16_384;
+/// Most stretches worked at once: their times are what takes the memory, and what sites beyond their rim are
+/// searched for takes time again for the next. It changes no result.
+const AT_ONCE: usize = 65_536;
 
 /// The part of all stretches that is block `number` of `of`, counted from 1. All parts together are all
 /// stretches, in their order.
@@ -28,6 +30,7 @@ pub struct Prepared<'z, 'a> {
     rows: Rows,
     /// By stretch.
     row_of: Vec<usize>,
+    yields: Yields,
 }
 
 impl<'z, 'a> Prepared<'z, 'a> {
@@ -42,44 +45,81 @@ impl<'z, 'a> Prepared<'z, 'a> {
             row_of.push(segments.len() - 1);
         }
         let longest_s = zone.problem.search.longest_leg_minutes * 60.0;
-        let rows = Rows::search(&zone.ground, segments, longest_s);
-        Prepared { zone, rows, row_of }
+        let rows = Rows::search(&zone.ground, &zone.pool, &segments, longest_s);
+        let yields = Yields::of(zone, &rows.sites);
+        Prepared { zone, rows, row_of, yields }
     }
 
-    /// The posts around a stretch, and the sites of the ground that are their fills: those with a loop.
+    /// The posts around a stretch with all sites that have a loop, and these sites as the ground has them.
     pub fn posts(&self, number: usize, stretch: &Stretch) -> (Posts, Vec<usize>) {
+        let middle = Middle::of(&self.zone.ground, stretch.spot(&self.zone.ground.roads.network));
+        let all: Vec<Near> = self.rows.near(self.row_of[number]).collect();
+        self.posts_of(&middle, all.iter())
+    }
+
+    fn posts_of<'n>(&self, middle: &Middle, near: impl Iterator<Item = &'n Near<'n>>) -> (Posts, Vec<usize>) {
         let (zone, rows) = (self.zone, &self.rows);
         let ground = &zone.ground;
-        let dump = stretch.spot(&ground.roads.network);
         let turn = Seconds(ground.roads.table.delay.site_turnaround);
-        let classes = ground.classes.len();
-        // By class, then site of the rows.
-        let trips: Vec<Option<LoopTimes>> = (0..classes)
-            .flat_map(|class| (0..rows.sites.len()).map(move |site| (class, site)))
-            .map(|(class, site)| {
-                let quick = rows.quick_loop(ground, class, site, self.row_of[number], &dump)?;
-                Some(LoopTimes::of(&quick, turn))
-            })
-            .collect();
-        let count = rows.sites.len();
-        let reached: Vec<usize> =
-            (0..count).filter(|site| (0..classes).any(|c| trips[c * count + site].is_some())).collect();
-        let sites: Vec<usize> = reached.iter().map(|site| rows.sites[*site]).collect();
+        let mut sites: Vec<usize> = Vec::new();
+        // By site, then class.
+        let mut trips: Vec<Option<LoopTimes>> = Vec::new();
+        for near in near {
+            let loops = rows.quick_loops(ground, near, middle);
+            if loops.iter().any(Option::is_some) {
+                sites.push(rows.sites[near.site]);
+                trips.extend(loops.iter().map(|quick| quick.as_ref().map(|q| LoopTimes::of(q, turn))));
+            }
+        }
         let muster = Muster { problem: zone.problem, ground, draw: &zone.draw };
         let trip = |class: usize, site: usize| {
-            // Sites are in order in both lists.
-            let at = rows.sites.binary_search(&site).ok()?;
-            trips[class * count + at]
+            let at = sites.iter().position(|known| *known == site)?;
+            trips[at * ground.classes.len() + class]
         };
-        let station = |class: usize, tanker: usize| zone.stations.ms(ground, class, tanker, &dump);
+        let station = |class: usize, tanker: usize| zone.stations.ms(ground, class, tanker, middle.spot());
         (muster.posts(&sites, &station, &trip), sites)
+    }
+
+    /// The same with those sites only that can be among the best few, worked alone or together: by what
+    /// each yields at most, until no other can pass the last of these few.
+    fn best_posts(&self, number: usize, stretch: &Stretch) -> (Posts, Vec<usize>) {
+        let problem = self.zone.problem;
+        let ground = &self.zone.ground;
+        let middle = Middle::of(ground, stretch.spot(&ground.roads.network));
+        let mut least = vec![None; ground.classes.len()];
+        let mut by_yield: Vec<(f64, Near)> = Vec::new();
+        for near in self.rows.near(self.row_of[number]) {
+            self.rows.least_ms(ground, &near, &middle, &mut least);
+            let gpm = self.yields.at_most_gpm(near.site, &least);
+            if gpm > 0.0 {
+                by_yield.push((gpm, near));
+            }
+        }
+        by_yield.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.site.cmp(&b.1.site)));
+        let wanted = if self.yields.together { SITES_COMBINED } else { TOLD_ALONE };
+        let mut taken = wanted;
+        loop {
+            let mut chosen: Vec<&Near> = by_yield.iter().take(taken).map(|(_, near)| near).collect();
+            chosen.sort_unstable_by_key(|near| near.site);
+            let (posts, sites) = self.posts_of(&middle, chosen.into_iter());
+            if taken >= by_yield.len() {
+                return (posts, sites);
+            }
+            let alone = posts.alone_gpm(problem.terms.period, &self.yields.due);
+            let bar = alone.get(wanted - 1).copied().unwrap_or(0.0);
+            let can_pass = by_yield.partition_point(|(gpm, _)| *gpm >= bar);
+            if can_pass <= taken {
+                return (posts, sites);
+            }
+            taken = can_pass;
+        }
     }
 
     /// A stretch judged, with the shuttle if there is one.
     pub fn judge(&self, number: usize, stretch: &Stretch) -> Outcome<(Judged, Option<Shuttle>)> {
         let problem = self.zone.problem;
-        let (posts, sites) = self.posts(number, stretch);
-        let judged = judge::judge(&posts, &sites, &problem.fleet.due(), problem.terms.period);
+        let (posts, sites) = self.best_posts(number, stretch);
+        let judged = judge::judge(&posts, &sites, &self.yields.due, problem.terms.period);
         judged.map_err(|e| Finding::from(e).into())
     }
 }

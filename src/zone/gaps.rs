@@ -2,15 +2,10 @@
 
 use super::Zone;
 use super::judge::Judged;
+use super::outline;
 use crate::place::Place;
-use geo::orient::Direction;
-use geo::{Area, Buffer, Coord, LineString, MultiLineString, MultiPolygon, Orient, Polygon};
 use std::collections::HashMap;
-
-/// Ground on both sides of the road that a gap is drawn with, metres.
-const BESIDE_M: f64 = 60.0;
-/// A hole smaller than this in a gap is none.
-const LEAST_HOLE_M2: f64 = 100.0;
+use std::num::NonZeroU32;
 
 /// Road below the needed flow, in one piece.
 #[derive(Clone, Debug)]
@@ -30,26 +25,26 @@ pub fn find(zone: &Zone, judged: &[Judged]) -> Vec<Gap> {
     let network = &zone.ground.roads.network;
     let need = zone.problem.need.0;
     let short: Vec<usize> = (0..judged.len()).filter(|i| judged[*i].ceiling_gpm < need).collect();
-    // Ends of stretches that meet: a junction, or a cut within a segment.
-    let mut at_end: HashMap<(usize, u64), Vec<usize>> = HashMap::new();
+    let mut joined = petgraph::unionfind::UnionFind::<usize>::new(short.len());
+    // By junction: one of the stretches that end there.
+    let mut at_junction: Vec<Option<NonZeroU32>> = vec![None; network.junctions.len()];
     for (place, index) in short.iter().enumerate() {
         let stretch = &zone.stretches[*index];
         let segment = &network.segments[stretch.segment];
-        for fraction in [stretch.from, stretch.to] {
-            let end = if fraction <= 0.0 {
-                (usize::MAX, u64::from(segment.from))
-            } else if fraction >= 1.0 {
-                (usize::MAX, u64::from(segment.to))
-            } else {
-                (stretch.segment, fraction.to_bits())
-            };
-            at_end.entry(end).or_default().push(place);
+        let ends = [(stretch.from <= 0.0, segment.from), (stretch.to >= 1.0, segment.to)];
+        for (_, junction) in ends.iter().filter(|(at_end, _)| *at_end) {
+            let known = &mut at_junction[*junction as usize];
+            match known {
+                Some(known) => {
+                    joined.union(known.get() as usize - 1, place);
+                }
+                None => *known = NonZeroU32::new(place as u32 + 1),
+            }
         }
-    }
-    let mut joined = petgraph::unionfind::UnionFind::<usize>::new(short.len());
-    for meeting in at_end.values() {
-        for pair in meeting.windows(2) {
-            joined.union(pair[0], pair[1]);
+        // Stretches of a segment follow each other.
+        let before = place.checked_sub(1).map(|before| &zone.stretches[short[before]]);
+        if before.is_some_and(|b| b.segment == stretch.segment && b.to == stretch.from) {
+            joined.union(place - 1, place);
         }
     }
     let mut by_root: HashMap<usize, Gap> = HashMap::new();
@@ -74,43 +69,10 @@ pub fn find(zone: &Zone, judged: &[Judged]) -> Vec<Gap> {
     gaps
 }
 
-fn area_m2(ring: &LineString) -> f64 {
-    Polygon::new(ring.clone(), Vec::new()).unsigned_area()
-}
-
 impl Gap {
     /// The road of the gap with some ground beside it: rings of each polygon, the outer one first.
     pub fn area(&self, zone: &Zone) -> Vec<Vec<Vec<Place>>> {
         let network = &zone.ground.roads.network;
-        let lines: Vec<Vec<Place>> =
-            self.stretches.iter().map(|i| zone.stretches[*i].line(network)).collect();
-        let Some(origin) = lines.first().and_then(|line| line.first()).copied() else { return Vec::new() };
-        let flat = |place: &Place| {
-            let (x, y) = place.offset_from(origin);
-            Coord { x, y }
-        };
-        let lines: MultiLineString =
-            MultiLineString(lines.iter().map(|line| LineString(line.iter().map(flat).collect())).collect());
-        let ground: MultiPolygon = lines.buffer(BESIDE_M);
-        // One degree is as many metres as `offset_from` counts.
-        let degree = Place::from_e7(origin.lon_e7(), origin.lat_e7() + 10_000_000).offset_from(origin).1;
-        let squeeze = origin.lat().to_radians().cos();
-        let back = |c: &Coord| {
-            let lon = origin.lon() + c.x / (degree * squeeze);
-            Place::from_lon_lat(lon, origin.lat() + c.y / degree).ok()
-        };
-        let ring = |ring: &LineString| {
-            let mut places: Vec<Place> = ring.0.iter().filter_map(back).collect();
-            // Rounded to about a centimetre, corners may fall together.
-            places.dedup();
-            places
-        };
-        // RFC 7946, section 3.1.6: the outer ring runs against the clock, holes with it.
-        let polygon = |p: &Polygon| -> Vec<Vec<Place>> {
-            let p = p.orient(Direction::Default);
-            let holes = p.interiors().iter().filter(|hole| area_m2(hole) >= LEAST_HOLE_M2);
-            std::iter::once(p.exterior()).chain(holes).map(ring).collect()
-        };
-        ground.0.iter().map(polygon).collect()
+        outline::around(self.stretches.iter().map(|i| zone.stretches[*i].line(network)))
     }
 }

@@ -1,13 +1,16 @@
 //! One stretch judged by the closed form: the flow the fleet cannot pass there, and one it holds even if
 //! every tanker always waits for all others.
 
-use crate::shuttle::{self, Limiter, Posts, Shuttle, ShuttleError};
-use crate::units::{GallonsPerMinute, Seconds};
+use crate::shuttle::{self, Limiter, Posts, Shuttle, ShuttleError, Tanker};
+use crate::units::Seconds;
 use serde::{Deserialize, Serialize};
 
 /// Flows for which the tankers needed are counted: the steps of the delivery rates by minimum supply
 /// (NFPA 1142, from memory; the table stands in `water::demand`).
 pub use crate::shuttle::MILESTONES;
+
+/// Sites told with what they give by themselves.
+pub const TOLD_ALONE: usize = 2;
 
 /// What is known of a stretch. Flows in gallons per minute, times in seconds.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -100,20 +103,30 @@ pub fn judge(
     let (shuttle, _, fills) = posts.shuttle(&best.given);
     let fills: Vec<u32> = fills.iter().map(|fill| sites[*fill] as u32).collect();
     let ceiling = shuttle::ceiling(&shuttle, period)?;
-    let alone = best.alone.iter().take(2).map(|(fill, flow)| (sites[*fill] as u32, flow.0)).collect();
+    let alone =
+        best.alone.iter().take(TOLD_ALONE).map(|(fill, flow)| (sites[*fill] as u32, flow.0)).collect();
     let cycles = ceiling.per_tanker.iter().map(|t| t.cycle.total().0);
     let mut own: Vec<(f64, usize)> =
         ceiling.per_tanker.iter().map(|t| t.flow.0).enumerate().map(|(i, gpm)| (gpm, i)).collect();
     own.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
-    let of = |members: &[usize]| -> Result<f64, ShuttleError> {
-        Ok(with(&shuttle, members)
-            .map_or(Ok(GallonsPerMinute::ZERO), |s| Ok(shuttle::ceiling(&s, period)?.flow))?
-            .0)
+    // Some of its tankers, without the names, which are most of what copying costs.
+    let mut some = Shuttle { tankers: Vec::new(), ..shuttle.clone() };
+    some.fills.iter_mut().for_each(|fill| fill.name.clear());
+    let mut of = |members: &mut dyn Iterator<Item = usize>| -> Result<f64, ShuttleError> {
+        let nameless = |i: usize| {
+            let Tanker { empty_lanes, loaded_lanes, .. } = &shuttle.tankers[i];
+            let (empty_lanes, loaded_lanes) = (empty_lanes.clone(), loaded_lanes.clone());
+            Tanker { name: String::new(), empty_lanes, loaded_lanes, ..shuttle.tankers[i] }
+        };
+        some.tankers.clear();
+        some.tankers.extend(members.map(nameless));
+        Ok(if some.tankers.is_empty() { 0.0 } else { shuttle::ceiling(&some, period)?.flow.0 })
     };
     let mut tankers_for = [None; 4];
     let order: Vec<usize> = own.iter().map(|(_, i)| *i).collect();
     for count in 1..=order.len() {
-        let gpm = if count == order.len() { ceiling.flow.0 } else { of(&order[..count])? };
+        let gpm =
+            if count == order.len() { ceiling.flow.0 } else { of(&mut order[..count].iter().copied())? };
         for (found, flow) in tankers_for.iter_mut().zip(MILESTONES) {
             if found.is_none() && gpm >= flow.0 {
                 *found = Some(count as u32);
@@ -122,8 +135,7 @@ pub fn judge(
     }
     let mut one_lost_gpm = ceiling.flow.0;
     for lost in 0..order.len() {
-        let rest: Vec<usize> = (0..order.len()).filter(|i| *i != lost).collect();
-        one_lost_gpm = one_lost_gpm.min(of(&rest)?);
+        one_lost_gpm = one_lost_gpm.min(of(&mut (0..order.len()).filter(|i| *i != lost))?);
     }
     let judged = Judged {
         ceiling_gpm: ceiling.flow.0,
@@ -137,12 +149,6 @@ pub fn judge(
         sites: fills,
     };
     Ok((judged, Some(shuttle)))
-}
-
-/// Some of a shuttle's tankers; None of nobody.
-fn with(shuttle: &Shuttle, members: &[usize]) -> Option<Shuttle> {
-    let tankers = members.iter().map(|i| shuttle.tankers[*i].clone()).collect::<Vec<_>>();
-    (!tankers.is_empty()).then(|| Shuttle { tankers, ..shuttle.clone() })
 }
 
 /// The pessimistic bound: at the dump site each tanker finds all others before it, and at its fill site all

@@ -12,12 +12,16 @@ pub mod block;
 pub mod compare;
 pub mod gaps;
 pub mod judge;
+mod outline;
 pub mod parts;
+mod pool;
 pub mod propose;
 pub mod sample;
+mod stations;
 pub mod stretches;
 pub mod summary;
 pub mod times;
+mod yields;
 
 use crate::finding::{Findings, Outcome, Refusal, Where};
 use crate::plan::Problem;
@@ -30,8 +34,9 @@ use crate::sites::rig::supply_line;
 use crate::units::{Feet, Metres};
 use crate::water::BadInput;
 pub use area::Area;
+use pool::Pool;
+use stations::StationTimes;
 use stretches::Stretch;
-use times::StationTimes;
 
 /// What is asked of a zone beside the problem.
 #[derive(Clone, Debug)]
@@ -50,6 +55,7 @@ pub struct Zone<'a> {
     /// Rig and supply line, which is of no length: the tanks stand at the fire.
     draw: Vec<DrawLimit>,
     stations: StationTimes,
+    pool: Pool,
     pub findings: Findings,
 }
 
@@ -57,7 +63,12 @@ impl<'a> Zone<'a> {
     pub fn survey(problem: &'a Problem, roads: &'a Roads, ask: &Ask) -> Outcome<Zone<'a>> {
         let mut findings = problem.findings.clone();
         findings.extend(roads.notes.clone());
-        let ground = Ground::lay(problem, roads, &mut findings)?;
+        let mut ground = Ground::lay(problem, roads, &mut findings)?;
+        for class in &mut ground.classes {
+            // Full from the sites, empty to them is all that is searched.
+            class.full.forget(false);
+            class.empty.forget(true);
+        }
         let bad = |e: BadInput| e.finding(Where::file(&problem.fleet_file));
         let line = match HoseBed::of(&problem.fleet).map_err(bad)? {
             Some(bed) => {
@@ -76,7 +87,8 @@ impl<'a> Zone<'a> {
                 "check the area, and that the extract covers it",
             ));
         }
-        let stations = StationTimes::search(&ground);
-        Ok(Zone { problem, ground, stretches, draw, stations, findings })
+        let pool = Pool::default();
+        let stations = StationTimes::search(&ground, &pool);
+        Ok(Zone { problem, ground, stretches, draw, stations, pool, findings })
     }
 }

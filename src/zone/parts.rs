@@ -7,14 +7,15 @@
 use super::Zone;
 use super::block::{part, work};
 use super::judge::Judged;
-use crate::finding::{Code, Finding, Outcome, Refusal, Where, read_bytes};
+use crate::finding::{Code, Finding, Outcome, Refusal, Where};
 use serde::{Deserialize, Serialize};
 use std::fmt::{self, Write as _};
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 use xxhash_rust::xxh3::{Xxh3, xxh3_64};
 
 /// Stretches of a part, unless told otherwise.
-pub const USUAL: usize = 16_384;
+pub const USUAL: usize = 65_536;
 
 /// Tells requests apart: everything that the judging of a stretch rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -35,10 +36,25 @@ impl Key {
     pub fn of(zone: &Zone) -> Outcome<Key> {
         let path = &zone.problem.roads.file;
         let mut digest = Digest(Xxh3::new());
-        let roads = read_bytes(path)?;
-        digest.0.update(&xxh3_64(&roads).to_le_bytes());
+        let unreadable = |e: std::io::Error| {
+            let cause = format!("the file cannot be read again ({e})");
+            Refusal::new(Code::FileUnreadable, Where::file(path.display()), cause, "leave it in its place")
+        };
+        let mut file = std::fs::File::open(path).map_err(unreadable)?;
+        let mut piece = vec![0; 1 << 20];
+        loop {
+            match file.read(&mut piece).map_err(unreadable)? {
+                0 => break,
+                count => digest.0.update(&piece[..count]),
+            }
+        }
+        let _ = write!(digest, "{}{:?}", env!("CARGO_PKG_VERSION"), zone.problem);
         // A stretch is judged alike whatever else the zone holds, but a part is a range of its list.
-        let _ = write!(digest, "{}{:?}{:?}", env!("CARGO_PKG_VERSION"), zone.problem, zone.stretches);
+        for stretch in &zone.stretches {
+            digest.0.update(&(stretch.segment as u64).to_le_bytes());
+            digest.0.update(&stretch.from.to_le_bytes());
+            digest.0.update(&stretch.to.to_le_bytes());
+        }
         Ok(Key(digest.0.digest()))
     }
 }

@@ -1,0 +1,240 @@
+//! The outline of road with some ground beside it, in time that grows with the road: nodes of a lattice that
+//! lie near the road are in, and the outline runs midway between nodes that are in and out (marching
+//! squares; Lorensen and Cline 1987 in two dimensions, from memory). Each such middle belongs to one curve, so
+//! no ring touches itself or another, and the coordinates are whole units of 1e-7 degree.
+
+use crate::place::{Bounds, Place};
+use std::collections::HashMap;
+
+/// Ground on both sides of the road, metres: more than the diagonal of the lattice, so that the road lies
+/// inside.
+const BESIDE_M: f64 = 60.0;
+/// Half the lattice's step northward, 1e-7 degrees: 20 m.
+const HALF_STEP_E7: i32 = 1_800;
+/// Metres of 1e-7 degree of latitude (mean radius 6,371,008.8 m).
+const METRES_PER_E7: f64 = 0.011_119_5;
+/// A hole smaller than this in it is none, squares of the lattice: 10,000 m².
+const LEAST_HOLE: i64 = 6;
+
+/// Half steps of the lattice, eastward and northward; nodes are even in both.
+type Spot = (i32, i32);
+type Ring = Vec<Spot>;
+/// Columns of a row, the end not in it.
+type Run = (i32, i32);
+
+/// Rings of each polygon around lines, the outer one first: outer rings against the clock, holes with it
+/// (RFC 7946, section 3.1.6), each closed.
+pub fn around(lines: impl Iterator<Item = Vec<Place>> + Clone) -> Vec<Vec<Vec<Place>>> {
+    let Some(bounds) = Bounds::around(lines.clone().flatten()) else { return Vec::new() };
+    // As far on the ground eastward as northward, where the road begins.
+    let squeeze = bounds.west_south.between(bounds.east_north, 0.5).lat().to_radians().cos().max(0.01);
+    let half = [(f64::from(HALF_STEP_E7) / squeeze).round() as i32, HALF_STEP_E7];
+    let at = |p: &Place| {
+        let along = |e7: i32, half: i32| f64::from(e7) / f64::from(2 * half);
+        [along(p.lon_e7(), half[0]), along(p.lat_e7(), half[1])]
+    };
+    let mut rows = Rows::new(at(&bounds.west_south)[1], at(&bounds.east_north)[1]);
+    for line in lines.filter(|line| !line.is_empty()) {
+        rows.add(at(&line[0]), at(&line[0]));
+        line.windows(2).for_each(|pair| rows.add(at(&pair[0]), at(&pair[1])));
+    }
+    rows.merge();
+    let ring = |ring: &Ring| -> Vec<Place> {
+        // A road at the date line ends there.
+        let lon = |x: i32| (x * half[0]).clamp(-1_800_000_000, 1_800_000_000);
+        let place = |&(x, y): &Spot| Place::from_e7(lon(x), y * half[1]);
+        ring.iter().chain(ring.first()).map(place).collect()
+    };
+    let polygons = nested(rings(&rows));
+    polygons.iter().map(|polygon| polygon.iter().map(ring).collect()).collect()
+}
+
+/// Nodes that are in: by row, stretches of columns, the end not in it.
+struct Rows {
+    /// Number of the first row.
+    first: i32,
+    runs: Vec<Vec<Run>>,
+}
+
+impl Rows {
+    /// Room for lines that reach from one latitude to another, in steps of the lattice.
+    fn new(south: f64, north: f64) -> Rows {
+        let first = south.floor() as i32 - 3;
+        Rows { first, runs: vec![Vec::new(); (north.ceil() as i32 + 3 - first) as usize] }
+    }
+
+    /// Nodes near a straight line, in steps of the lattice.
+    fn add(&mut self, from: [f64; 2], to: [f64; 2]) {
+        let radius = BESIDE_M / (METRES_PER_E7 * f64::from(2 * HALF_STEP_E7));
+        let (low, high) = if from[1] <= to[1] { (from, to) } else { (to, from) };
+        let length = (high[0] - low[0]).hypot(high[1] - low[1]).max(1e-12);
+        let normal = [(high[1] - low[1]) / length * radius, (low[0] - high[0]) / length * radius];
+        for row in (low[1] - radius).ceil() as i32..=(high[1] + radius).floor() as i32 {
+            let (mut west, mut east) = (f64::INFINITY, f64::NEG_INFINITY);
+            let mut reach = |x: f64| (west, east) = (west.min(x), east.max(x));
+            for end in [low, high] {
+                let off = f64::from(row) - end[1];
+                if off.abs() <= radius {
+                    let half = (radius * radius - off * off).sqrt();
+                    reach(end[0] - half);
+                    reach(end[0] + half);
+                }
+            }
+            // The two edges that run beside the line.
+            for side in [1.0, -1.0] {
+                let (dx, dy) = (high[0] - low[0], high[1] - low[1]);
+                let up = f64::from(row) - (low[1] + side * normal[1]);
+                if dy > 1e-12 && (0.0..=dy).contains(&up) {
+                    reach(low[0] + side * normal[0] + dx * up / dy);
+                }
+            }
+            let columns = (west.ceil() as i32, east.floor() as i32 + 1);
+            if columns.0 < columns.1 {
+                let known = &mut self.runs[(row - self.first) as usize];
+                match known.last_mut() {
+                    Some(last) if columns.0 <= last.1 && columns.1 >= last.0 => {
+                        *last = (last.0.min(columns.0), last.1.max(columns.1));
+                    }
+                    _ => known.push(columns),
+                }
+            }
+        }
+    }
+
+    /// The runs of each row ascending and apart from each other.
+    fn merge(&mut self) {
+        for runs in &mut self.runs {
+            runs.sort_unstable();
+            runs.dedup_by(|next, kept| {
+                let joined = next.0 <= kept.1;
+                kept.1 = if joined { kept.1.max(next.1) } else { kept.1 };
+                joined
+            });
+        }
+    }
+}
+
+/// Pieces of outline, the inside on the left: from a middle to the next.
+#[derive(Default)]
+struct Pieces(HashMap<Spot, Spot>, Vec<Spot>);
+
+impl Pieces {
+    fn put(&mut self, from: Spot, to: Spot) {
+        self.0.insert(from, to);
+        self.1.push(from);
+    }
+
+    /// The squares between two rows of nodes, of which the lower is `row`.
+    fn between(&mut self, row: i32, below: &[Run], above: &[Run]) {
+        let y = 2 * row;
+        let mut ends: Vec<i32> = below.iter().chain(above).flat_map(|(from, to)| [*from, *to]).collect();
+        ends.sort_unstable();
+        ends.dedup();
+        let (mut below_runs, mut above_runs) = (below.iter().peekable(), above.iter().peekable());
+        let holds = |runs: &mut std::iter::Peekable<std::slice::Iter<Run>>, column: i32| {
+            while runs.next_if(|(_, to)| *to <= column).is_some() {}
+            runs.peek().is_some_and(|(from, _)| *from <= column)
+        };
+        // In or out west of the square: below and above.
+        let mut west = (false, false);
+        let mut since = 0;
+        for &column in &ends {
+            let [left, right] = [2 * (column - 1), 2 * column];
+            // Along the row between the last such square and this one.
+            if west.0 != west.1 && since < left {
+                let (a, b) = ((since, y + 1), (left, y + 1));
+                if west.1 { self.put(a, b) } else { self.put(b, a) }
+            }
+            let east = (holds(&mut below_runs, column), holds(&mut above_runs, column));
+            let (bottom, top) = ((left + 1, y), (left + 1, y + 2));
+            let (west_side, east_side) = ((left, y + 1), (right, y + 1));
+            if west.0 != west.1 && west.0 == east.1 && west.1 == east.0 {
+                // Two corners across are in: they hang together.
+                let [a, b] = if west.0 {
+                    [(bottom, east_side), (top, west_side)]
+                } else {
+                    [(west_side, bottom), (east_side, top)]
+                };
+                self.put(a.0, a.1);
+                self.put(b.0, b.1);
+            } else {
+                // Sides that the outline crosses, and whether it comes in by them.
+                let sides = [
+                    (bottom, west.0 != east.0, west.0),
+                    (east_side, east.0 != east.1, east.0),
+                    (top, west.1 != east.1, east.1),
+                    (west_side, west.0 != west.1, west.1),
+                ];
+                let by = |inward: bool| sides.iter().find(|(_, crossed, into)| *crossed && *into == inward);
+                if let (Some((from, ..)), Some((to, ..))) = (by(true), by(false)) {
+                    self.put(*from, *to);
+                }
+            }
+            (west, since) = (east, right);
+        }
+    }
+}
+
+/// Closed curves without corners that lie on a straight line.
+fn rings(rows: &Rows) -> Vec<Ring> {
+    let mut pieces = Pieces::default();
+    // The rows at both ends are empty.
+    for (row, pair) in (rows.first..).zip(rows.runs.windows(2)) {
+        pieces.between(row, &pair[0], &pair[1]);
+    }
+    let Pieces(mut next, order) = pieces;
+    let mut rings = Vec::new();
+    for start in order {
+        let mut ring: Ring = Vec::new();
+        let mut here = start;
+        while let Some(to) = next.remove(&here) {
+            ring.push(here);
+            here = to;
+        }
+        let count = ring.len();
+        let turns = |i: usize| {
+            let ((ax, ay), (bx, by), (cx, cy)) =
+                (ring[(i + count - 1) % count], ring[i], ring[(i + 1) % count]);
+            let cross = i64::from(bx - ax) * i64::from(cy - by) - i64::from(by - ay) * i64::from(cx - bx);
+            cross != 0
+        };
+        let corners: Ring = (0..count).filter(|i| turns(*i)).map(|i| ring[i]).collect();
+        if !corners.is_empty() {
+            rings.push(corners);
+        }
+    }
+    rings
+}
+
+/// Twice the area, in quarters of the lattice's squares; negative of a hole.
+fn area(ring: &Ring) -> i64 {
+    let pairs = ring.iter().zip(ring.iter().cycle().skip(1));
+    pairs.map(|(a, b)| i64::from(a.0) * i64::from(b.1) - i64::from(b.0) * i64::from(a.1)).sum()
+}
+
+/// Polygons, each its outer ring and then its holes.
+fn nested(rings: Vec<Ring>) -> Vec<Vec<Ring>> {
+    let (outer, holes): (Vec<Ring>, Vec<Ring>) = rings.into_iter().partition(|ring| area(ring) > 0);
+    let mut polygons: Vec<Vec<Ring>> = outer.into_iter().map(|ring| vec![ring]).collect();
+    for hole in holes.into_iter().filter(|hole| -area(hole) >= 8 * LEAST_HOLE) {
+        let single = polygons.len() == 1;
+        let around = |p: &&mut Vec<Ring>| single || encloses(&p[0], hole[0]) && area(&p[0]) > -area(&hole);
+        // Of several the smallest.
+        let owner = polygons.iter_mut().filter(around).min_by_key(|p| area(&p[0]));
+        if let Some(polygon) = owner {
+            polygon.push(hole);
+        }
+    }
+    polygons
+}
+
+/// Whether a ring goes round a spot that is not on it, by the crossings of a ray eastward.
+fn encloses(ring: &Ring, (x, y): Spot) -> bool {
+    let pairs = ring.iter().zip(ring.iter().cycle().skip(1));
+    let crossed = pairs.filter(|(a, b)| {
+        let up = i64::from(b.1 - a.1);
+        let side = i64::from(b.0 - a.0) * i64::from(y - a.1) - i64::from(x - a.0) * up;
+        (a.1 > y) != (b.1 > y) && (side > 0) == (up > 0)
+    });
+    crossed.count() % 2 == 1
+}
