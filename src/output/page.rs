@@ -46,14 +46,27 @@ pub fn write(found: &Found, network: &Network, scenery: &Result<Scenery, String>
     let Found { problem, answer, text, series } = found;
     let map = area(answer).map_or(Value::Null, |area| backdrop::json(network, scenery, &area));
     let about = json!({
-        "units": match units { Shown::Us => "us", Shown::Metric => "metric" },
+        "units": word(units),
         "incident": { "lon": answer.incident.lon(), "lat": answer.incident.lat() },
         "rigs": answer.options.iter().filter_map(|option| rig_of(problem, option)).collect::<Vec<Value>>(),
         "series": answer.options.iter().zip(*series).map(|(o, points)| in_time(o, points)).collect::<Vec<Value>>(),
     });
-    let mut data = String::with_capacity(text.len() + 500_000);
-    for (id, json) in [("answer", text.trim_end()), ("about", &about.to_string()), ("map", &map.to_string())]
-    {
+    filled(&[("answer", text.trim_end()), ("about", &about.to_string()), ("map", &map.to_string())])
+}
+
+/// Units to begin with, as the page has them.
+pub(super) fn word(units: Shown) -> &'static str {
+    match units {
+        Shown::Us => "us",
+        Shown::Metric => "metric",
+    }
+}
+
+/// The template with its data, each block by the name that src/web/page/data.ts knows it by.
+pub(super) fn filled(blocks: &[(&str, &str)]) -> String {
+    let size = blocks.iter().map(|(_, json)| json.len() + 100).sum();
+    let mut data = String::with_capacity(size);
+    for (id, json) in blocks {
         data.push_str(&format!(
             "<script type=\"application/json\" id=\"data-{id}\">{}</script>\n",
             inert(json)

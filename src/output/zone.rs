@@ -4,6 +4,7 @@
 use crate::output::{ATTRIBUTION, CAUTIONS};
 use crate::place::{Bounds, Place};
 use crate::plan::Problem;
+use crate::plan::ground::PlacedSite;
 use crate::zone::Zone;
 use crate::zone::compare::Variant;
 use crate::zone::gaps::Gap;
@@ -58,6 +59,10 @@ pub fn write(found: &Found) -> String {
         }
         feature(&mut text, found, i, judged, &lines[i], &names, sampled.get(&i).copied());
     }
+    for (i, placed) in zone.ground.sites.iter().enumerate() {
+        let serves = found.judged.iter().any(|judged| judged.sites.contains(&(i as u32)));
+        let _ = write!(text, ",\n{}", site_feature(placed, serves));
+    }
     for (i, gap) in found.gaps.iter().enumerate() {
         text.push_str(",\n");
         gap_feature(&mut text, i, gap, &areas[i]);
@@ -79,9 +84,39 @@ fn about(found: &Found) -> Value {
         "reliability": problem.terms.reliability,
         "stretches": found.judged.len(),
         "summary": found.summary.json(),
+        "compared": found.variants.iter().map(|v| json!({ "name": v.name, "key": slug(&v.name) })).collect::<Vec<_>>(),
         "cautions": CAUTIONS,
         "attribution": ATTRIBUTION,
         "findings": found.zone.findings,
+    })
+}
+
+/// A fill site as `plan` tells it; it is used where it has part in the ceiling of a stretch.
+fn site_feature(placed: &PlacedSite, serves: bool) -> Value {
+    let (site, fill) = (&placed.site, placed.state.as_ref());
+    let reason = match fill {
+        Err(reason) => Some(reason.as_str()),
+        Ok(_) if !serves => Some("has no part in the ceiling of any stretch"),
+        Ok(_) => None,
+    };
+    let fill = fill.ok();
+    json!({
+        "type": "Feature",
+        "geometry": { "type": "Point", "coordinates": [site.place.lon(), site.place.lat()] },
+        "properties": {
+            "layer": "fill_site",
+            "name": site.name,
+            "kind": site.kind.as_str(),
+            "flow_gpm": fill.map(|f| f.flow).or(site.flow).map(|flow| round1(flow.0)),
+            "volume_gal": fill.and_then(|f| f.volume).or(site.volume).map(|volume| round1(volume.0)),
+            "berths": site.berths,
+            "verified": site.verified,
+            "used": serves,
+            "reason": reason,
+            "basis": fill.map(|f| f.basis.as_str()),
+            "told": fill.map(|f| f.told.as_str()),
+            "note": site.note,
+        },
     })
 }
 
