@@ -1,5 +1,5 @@
-// What the Rust side put into the page: the answer as it is handed out (GeoJSON, data/answer.schema.json),
-// the background of the map and what the chart and the rig are drawn from. Read once, never written.
+// What the Rust side put into the page: the answer as it is handed out (GeoJSON, data/answer.schema.json) or a zone
+// (zone.ts), the background of the map and what the chart and the rig are drawn from. Read once, never written.
 
 export type Position = [number, number];
 
@@ -103,13 +103,20 @@ export interface Packed {
   settlements: [string, number, Position][];
 }
 
-function read<T>(id: string): T {
+export const holds = (id: string): boolean => document.getElementById(`data-${id}`) !== null;
+
+export function read<T>(id: string): T {
   const text = document.getElementById(`data-${id}`)?.textContent;
   if (!text) throw new Error(`the page holds no ${id}`);
   return JSON.parse(text) as T;
 }
 
-export const answer: Answer = read<Answer>("answer");
+const none: Answer = {
+  features: [],
+  tankerloop: { version: "", scenario: "", meets_need: false, needed_flow_gpm: 0, reliability: 0, period_s: 0, cautions: [], attribution: "", findings: [] },
+};
+
+export const answer: Answer = holds("answer") ? read<Answer>("answer") : none;
 export const about: About = read<About>("about");
 export const packed: Packed | null = read<Packed | null>("map");
 

@@ -115,13 +115,15 @@ function where(f: Finding): string {
   return [f.where.name, f.where.file ? `${f.where.file}${row}` : null].filter(Boolean).join(", ");
 }
 
-function findings(): HTMLElement {
+export function findingList(title: string, findings: Finding[]): HTMLElement {
   const rank: Record<string, number> = { error: 0, caution: 1, note: 2 };
-  const all = [...answer.tankerloop.findings].sort((a, b) => (rank[a.severity] ?? 3) - (rank[b.severity] ?? 3));
-  return h("details", {}, h("summary", {}, `All findings of this answer (${all.length})`),
+  const all = [...findings].sort((a, b) => (rank[a.severity] ?? 3) - (rank[b.severity] ?? 3));
+  return h("details", {}, h("summary", {}, `${title} (${all.length})`),
     h("ul", { class: "findings" }, ...all.map((f) => h("li", {},
       h("p", {}, h("strong", {}, f.severity), " ", h("code", {}, f.code), " ", where(f)), h("p", {}, f.cause), h("p", {}, "Do: ", f.action)))));
 }
+
+const findings = (): HTMLElement => findingList("All findings of this answer", answer.tankerloop.findings);
 
 function unused(): HTMLElement | null {
   const sites = layer("fill_site").map((f) => f.properties).filter((p) => !p.used);

@@ -27,6 +27,10 @@ export function distance(metres: number): string {
   return miles < 0.2 ? `${whole(metres * FEET_PER_METRE)} ft` : `${miles.toFixed(2)} mi`;
 }
 
+/** Much road: miles or kilometres with one decimal. */
+export const miles = (metres: number): string => (system === "us" ? `${grouped(metres / METRES_PER_MILE)} mi` : `${grouped(metres / 1000)} km`);
+const grouped = (value: number): string => value.toLocaleString("en-US", { minimumFractionDigits: 1, maximumFractionDigits: 1 });
+
 /** A short length, such as a width, never in miles. */
 export const length = (metres: number): string =>
   system === "metric" ? `${metres.toFixed(1)} m` : `${(metres * FEET_PER_METRE).toFixed(0)} ft`;
