@@ -2,6 +2,7 @@
 
 import { execFileSync } from "node:child_process";
 import { existsSync, mkdirSync, readFileSync } from "node:fs";
+import { createRequire } from "node:module";
 import { dirname, join } from "node:path";
 import { fileURLToPath, pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
@@ -29,6 +30,22 @@ export function plan(scenario, name, ...flags) {
   tankerloop("plan", scenario, "--page", page, "-o", answer, "--quiet", ...flags);
   return { page, answer: JSON.parse(readFileSync(answer, "utf8")) };
 }
+
+/** Works out a zone; the page's path and the zone. */
+export function zone(scenario, name, ...flags) {
+  const [page, answer] = [join(out, `${name}.html`), join(out, `${name}.geojson`)];
+  tankerloop("zone", scenario, "--page", page, "-o", answer, "--quiet", ...flags);
+  return { page, answer: JSON.parse(readFileSync(answer, "utf8")) };
+}
+
+/** What axe-core finds wrong, one line each. The page's policy keeps scripts from being put in; evaluation by the driver is
+ * not one. */
+export async function violations(page) {
+  await page.evaluate(axe);
+  const { violations } = await page.evaluate(() => window.axe.run(document));
+  return violations.map((v) => `${v.id}: ${v.help}; ${v.nodes.slice(0, 3).map((n) => `${n.html.slice(0, 160)} (${n.any[0]?.message ?? n.failureSummary})`).join(" | ")}`);
+}
+const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 
 export const county = join(root, "data/county/scenario.toml");
 

@@ -44,9 +44,9 @@ export const colours = {
   levelEdge: "#4d7326",
   flow0: "#701018",
   flow1: "#b8520f",
-  flow2: "#6b6f64",
-  flow3: "#1a78c2",
-  flow4: "#16226e",
+  flow2: "#74786c",
+  flow3: "#1c7ac6",
+  flow4: "#141f6a",
 } as const;
 
 export type Colour = keyof typeof colours;

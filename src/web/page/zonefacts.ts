@@ -5,7 +5,6 @@ import { definitions, h, table } from "./dom";
 import type { Child } from "./dom";
 import { findingList } from "./facts";
 import { verdict } from "./options";
-import { lineSwatch } from "./signs";
 import { distance, flow, miles } from "./units";
 import { about, gaps, indices, need, proposals, road, sites } from "./zone";
 import { bound, gain, rows } from "./zonetold";
@@ -75,7 +74,7 @@ function gapTable(doing: Doing): HTMLElement {
 
 function proposalTable(doing: Doing): HTMLElement {
   return table("Proposed fill sites, each with what it adds to those before it", ["site", "road brought to the need", "of what is missing it closes"],
-    proposals.map((p) => [press(`${p.rank}. ${p.name}`, `${p.name}: show on the map`, () => doing.goTo(p.at, 13)), distance(p.road_brought_to_need_m), gain(p.gain_gpm_km)]));
+    proposals.map((p) => [press(`${p.rank}. ${p.name}`, `${p.rank}. ${p.name}: show on the map`, () => doing.goTo(p.at, 13)), distance(p.road_brought_to_need_m), gain(p.gain_gpm_km)]));
 }
 
 function siteTable(doing: Doing): HTMLElement {
@@ -131,5 +130,3 @@ export function summary(into: HTMLElement): void {
       ? `Simulated on ${sample.stretches} stretches: sustained flow is ${percent(sample.sustained_of_ceiling_median)} of the figure shown (${percent(sample.sustained_of_ceiling_least)} to ${percent(sample.sustained_of_ceiling_most)}); ${sample.need_met_by_ceiling_only} of them meet the need by that figure only.`
       : "Nothing was simulated: every figure is the closed form's, which the fleet cannot pass."));
 }
-
-export const legendOf = (view: View): [Node, string][] => view.classes.map((k) => [lineSwatch(k.style), k.label()]);

@@ -4,7 +4,7 @@
 import { h } from "./dom";
 import { lineSwatch } from "./signs";
 import { count, gaps, indices, lengthOf, road, textOf, textsOf } from "./zone";
-import { metresOf, roadByClass, styles, views } from "./zoneviews";
+import { classesThere, metresOf, roadByClass, views } from "./zoneviews";
 import type { View } from "./zoneviews";
 import { boundWords } from "./zonetold";
 import { flow, miles } from "./units";
@@ -48,9 +48,7 @@ export class Filter {
   private classes(): void {
     const metres = roadByClass(this.view);
     const all = metres.reduce((a, b) => a + b, 0) || 1;
-    // That no loop is open is said only where it happens.
-    const there = [...this.view.classes.entries()].filter(([k, kind]) => kind.style !== styles.none || (metres[k] ?? 0) > 0);
-    this.body.replaceChildren(...there.map(([k, kind]) => {
+    this.body.replaceChildren(...classesThere(this.view).map(([k, kind]) => {
       const id = `class-${k}`;
       const box = h("input", { type: "checkbox", id, change: () => { if (box.checked) this.off.delete(k); else this.off.add(k); this.changed(); } });
       box.checked = !this.off.has(k);

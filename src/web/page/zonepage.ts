@@ -13,7 +13,7 @@ import { summary, zoneFacts } from "./zonefacts";
 import { Filter } from "./zonefilter";
 import type { ZoneMap } from "./zonemap";
 import { zoneSketch } from "./zonesketch";
-import { roadByClass, metresOf } from "./zoneviews";
+import { classesThere, metresOf, roadByClass } from "./zoneviews";
 
 const backdrop = unpack(packed);
 let stage: Stage;
@@ -40,7 +40,7 @@ function header(): void {
 function legend(): void {
   const kinds: Sign[] = ["fill", ...(sites.some((x) => !x.used) ? ["unused" as const] : []), ...(proposals.length ? ["proposal" as const] : [])];
   stage.explain([
-    ...filter.view.classes.map((k): [Node, string] => [lineSwatch(k.style), k.label()]),
+    ...classesThere(filter.view).map(([, k]): [Node, string] => [lineSwatch(k.style), k.label()]),
     ...kinds.map((kind): [Node, string] => [sign(kind), signNames[kind]]),
     ...(gaps.length && filter.gaps ? [[h("span", { class: "gap-swatch", "aria-hidden": "true" }), `Gap below ${flow(need)}`] as [Node, string]] : []),
   ]);

@@ -62,15 +62,16 @@ const own: View = {
 
 function compared(name: string, key: string): View[] {
   const gpm = (i: number): number => numberOf(`${key}_ceiling_gpm`, i) ?? 0;
-  const meets = (i: number): boolean => gpm(i) >= need;
+  const change = (i: number): number => gpm(i) - ceiling(i);
+  // Figures are rounded to a tenth: where they are the same, so is what they meet.
+  const meets = (i: number): boolean => (Math.abs(change(i)) < 0.05 ? own.meets(i) : gpm(i) >= need);
   return [
     { key: `flow-${key}`, name: `The same, ${name}`, classes: flowClasses, classOf: (i) => flowClass(gpm(i), gpm(i) === 0), gpm, meets },
     {
       key: `change-${key}`, name: `What changes: ${name}`, classes: changeClasses, gpm, meets,
       classOf: (i) => {
         if (own.meets(i) !== meets(i)) return meets(i) ? 4 : 0;
-        const change = gpm(i) - ceiling(i);
-        return Math.abs(change) < SAME_GPM ? 2 : change < 0 ? 1 : 3;
+        return Math.abs(change(i)) < SAME_GPM ? 2 : change(i) < 0 ? 1 : 3;
       },
     },
   ];
@@ -89,3 +90,9 @@ export function roadByClass(view: View, of: readonly number[] = indices): number
 }
 
 export const metresOf = (of: readonly number[]): number => of.reduce((sum, i) => sum + lengthOf(i), 0);
+
+/** The classes of a view by number; that no loop is open is said only where it happens. */
+export function classesThere(view: View): [number, Class][] {
+  const metres = roadByClass(view);
+  return [...view.classes.entries()].filter(([k, kind]) => kind.style !== styles.none || (metres[k] ?? 0) > 0);
+}
