@@ -10,6 +10,7 @@ use crate::roads::scenery::Scenery;
 use crate::roads::tags::Class;
 use serde_json::{Value, json};
 use std::collections::HashMap;
+use std::path::Path;
 
 /// Points that keep a page well under its size; about 6 bytes each.
 const MOST_POINTS: usize = 150_000;
@@ -43,6 +44,11 @@ pub fn area(bounds: &Bounds) -> Bounds {
         Place::from_e7(e7(lon, 180.0), e7(lat, 90.0))
     };
     Bounds { west_south: moved(west_south, -1.0), east_north: moved(east_north, 1.0) }
+}
+
+/// The same, with the scenery of the extract that a road file is or was saved from.
+pub fn read(network: &Network, file: &Path, area: &Bounds) -> Value {
+    json(network, &Scenery::read(file, area), area)
 }
 
 /// The roads of the area, and its scenery or why there is none.

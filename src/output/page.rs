@@ -2,11 +2,9 @@
 //! bundled from src/web/page by build.rs; here the answer and the background are put into it.
 
 use crate::output::{self, backdrop, geojson, rig_site};
-use crate::place::Bounds;
 use crate::plan::answer::PlanOption;
 use crate::plan::{Answer, Problem, rig};
 use crate::roads::network::Network;
-use crate::roads::scenery::Scenery;
 use crate::shuttle::SeriesPoint;
 use crate::units::Shown;
 use serde_json::{Value, json};
@@ -27,11 +25,6 @@ pub const MISSING: (&str, &str) = (
     "install Node.js 20 or later with npm, run `cargo clean -p tankerloop` and build again",
 );
 
-/// The area that the page shows.
-pub fn area(answer: &Answer) -> Option<Bounds> {
-    geojson::bounds(answer).map(|bounds| backdrop::area(&bounds))
-}
-
 /// What was asked and found out.
 pub struct Found<'a> {
     pub problem: &'a Problem,
@@ -42,9 +35,11 @@ pub struct Found<'a> {
     pub series: &'a [Vec<SeriesPoint>],
 }
 
-pub fn write(found: &Found, network: &Network, scenery: &Result<Scenery, String>, units: Shown) -> String {
+/// The page; water, woods and settlements are read from the extract now, or the page says why there are none.
+pub fn write(found: &Found, network: &Network, units: Shown) -> String {
     let Found { problem, answer, text, series } = found;
-    let map = area(answer).map_or(Value::Null, |area| backdrop::json(network, scenery, &area));
+    let area = geojson::bounds(answer).map(|bounds| backdrop::area(&bounds));
+    let map = area.map_or(Value::Null, |area| backdrop::read(network, &problem.roads.file, &area));
     let about = json!({
         "units": word(units),
         "incident": { "lon": answer.incident.lon(), "lat": answer.incident.lat() },
@@ -80,7 +75,7 @@ pub(super) fn filled(blocks: &[(&str, &str)]) -> String {
 fn in_time(option: &PlanOption, points: &[SeriesPoint]) -> Value {
     let tenth = |value: f64| (value * 10.0).round() / 10.0;
     let column = |of: &dyn Fn(&SeriesPoint) -> f64| points.iter().map(|p| tenth(of(p))).collect::<Vec<f64>>();
-    let arrivals = option.sustained.arrivals.iter().filter_map(|arrival| {
+    let arrivals = option.simulated.iter().flat_map(|found| &found.sustained.arrivals).filter_map(|arrival| {
         let tanker = option.shuttle.tankers.get(arrival.tanker)?;
         Some(json!({
             "t_s": tenth(arrival.time.0),

@@ -8,6 +8,7 @@ use crate::plan::need::{self, Need};
 use crate::plan::scenario::{ScenarioFile, SearchSettings, SpreadFile};
 use crate::plan::setting::{RoadInputs, Setting};
 use crate::plan::timing::{self, Pace};
+use crate::plan::what_if;
 use crate::shuttle::{Spread, Terms, Vary};
 use crate::sites::fill::{FillSite, MappedSites};
 use crate::sites::fill_file;
@@ -39,6 +40,16 @@ pub struct Overrides {
     pub seed: Option<u64>,
     /// Times fitted from a drill.
     pub drill: Option<PathBuf>,
+    /// Fill sites that are out of service, by name, listed or mapped.
+    pub without: Vec<String>,
+    /// The only tankers there are, by id; all of the fleet file if none.
+    pub tankers: Option<Vec<String>>,
+    /// Roads closed, by way id.
+    pub closed_ways: Vec<i64>,
+    /// Water level at which the fill sites are rated.
+    pub water: Option<WaterLevel>,
+    /// Stop at the closed form.
+    pub no_simulation: bool,
 }
 
 /// A validated problem: everything but the roads, which are named.
@@ -68,6 +79,10 @@ pub struct Problem {
     pub pace: Pace,
     pub rig: RigSettings,
     pub search: SearchSettings,
+    /// Fill sites out of service in this request that no list names: sites from map tags.
+    pub without_mapped: Vec<String>,
+    /// False for ceilings only.
+    pub simulate: bool,
     pub findings: Findings,
 }
 
@@ -181,11 +196,17 @@ impl Problem {
         if let Err(Refusal(errors)) = findings.refuse_errors() {
             refused.extend(errors);
         }
-        let (Some(Setting { roads, mut fleet, fleet_file }), Some(need), true) =
+        let (Some(Setting { mut roads, mut fleet, fleet_file }), Some(need), true) =
             (setting, need, refused.is_empty())
         else {
             return Err(Refusal(refused));
         };
+        if let Some(ids) = &overrides.tankers {
+            what_if::only_tankers(&mut fleet, ids)?;
+        }
+        let mapped = raw.mapped_sites.wanted;
+        let without_mapped = what_if::out_of_service(&mut listed_sites, &overrides.without, mapped)?;
+        what_if::close(&mut roads.overlay, &overrides.closed_ways);
         check_fleet(&fleet, &fleet_file)?;
         let pace = timing::apply(drill.as_ref(), &mut fleet, &mut spread, &mut findings);
         if listed_sites.is_empty() && !raw.mapped_sites.wanted {
@@ -205,7 +226,7 @@ impl Problem {
             fleet_file,
             listed_sites,
             mapped_sites: raw.mapped_sites,
-            level: raw.water_level,
+            level: overrides.water.unwrap_or(raw.water_level),
             incident_name: incident.name.unwrap_or_else(|| "incident".into()),
             incident: at,
             dump,
@@ -222,6 +243,8 @@ impl Problem {
             pace,
             rig: raw.rig,
             search: raw.search,
+            without_mapped,
+            simulate: !overrides.no_simulation,
             findings,
         })
     }

@@ -1,0 +1,90 @@
+//! The live page and its API over HTTP: `tankerloop serve`. Requests become [`crate::plan::Overrides`], the
+//! answers are those of the command line, byte for byte.
+//!
+//! # Routes
+//!
+//! All under one origin, `http://127.0.0.1:PORT`. `GET /api/openapi.json` describes them from the types in
+//! [`ask`], [`tell`] and [`stream`].
+//!
+//! | route | takes | gives |
+//! | --- | --- | --- |
+//! | `GET /` | | the map page with `<script type="application/json" id="data-live">{"live": true, ...}</script>` and no answer |
+//! | `GET /api/state` | | what the page begins with, below |
+//! | `GET /api/backdrop` | nothing, or all of `west`, `south`, `east`, `north` in degrees | what `data-map` of the page holds (`output::backdrop`): of the area asked for, else around the scenario's incident |
+//! | `POST /api/plan` | a request, below | `application/geo+json`, the bytes that `plan` writes; with `Accept: application/x-ndjson` a stream, below |
+//! | `POST /api/page` | the same request, and `?units=us` or `metric` | `text/html`, what `plan --page` writes |
+//! | `GET /api/place` | `?text=` coordinates as typed | `{"lon": -34.01, "lat": 31.02, "read_as": "decimal degrees"}` |
+//! | `GET /api/way` | `?lon=&lat=` | the nearest road: `{"way": 12, "name": "Mill Road", "class": "tertiary", "lines": [[[lon, lat], ...], ...], "distance_m": 3.2, "closed": false}`; all of the way in `lines`, a stretch each |
+//! | `GET /api/openapi.json` | | OpenAPI 3.1 |
+//!
+//! # `GET /api/state`
+//!
+//! ```json
+//! {
+//!   "version": "0.1.0",
+//!   "scenario": "Barn fire, farm road",
+//!   "units": "us",
+//!   "bbox": [-34.3, 30.9, -33.8, 31.2],
+//!   "incident": {"name": "barn fire", "at": [-34.01, 31.02]},
+//!   "dump": null,
+//!   "need_gpm": 500.0, "need_by": "given",
+//!   "reliability": 0.9, "period_s": 7200.0, "replications": 400, "seed": 1,
+//!   "month": 6, "when": null, "water": "drought",
+//!   "tankers": [{"id": "T1", "tank_gal": 1500.0, "call": null}],
+//!   "sites": [{"name": "Reservoir landing", "kind": "draft", "at": [-34.0, 31.0], "in_service": true, "listed": true}],
+//!   "cautions": ["This is a planning aid. ..."],
+//!   "attribution": "Road data © OpenStreetMap contributors, ...",
+//!   "sheet": false
+//! }
+//! ```
+//!
+//! `incident.at` is null where the scenario names none, `call` is what mutual aid is called with, `listed` is
+//! false for sites from map tags. `sheet` tells whether `POST /api/sheet` is there.
+//!
+//! # A request
+//!
+//! A JSON object; whatever is left out is as the scenario has it, and a key that is not one of these is
+//! refused.
+//!
+//! ```json
+//! {
+//!   "incident": [-34.01, 31.02],
+//!   "dump": "31°01.2'N 34°00.6'W",
+//!   "need_gpm": 500,
+//!   "tankers": ["T1", "T2"],
+//!   "without": ["Braskisk hydrant"],
+//!   "closed_ways": [1234],
+//!   "month": 1,
+//!   "when": "2026-01-15T14:00",
+//!   "water": "normal",
+//!   "replications": 400,
+//!   "seed": 1,
+//!   "simulate": true
+//! }
+//! ```
+//!
+//! Places are `[lon, lat]` or text as `GET /api/place` takes it. `simulate: false` stops at the closed form:
+//! the answer has `simulated: false`, its options have a ceiling and null where a figure would be simulated.
+//!
+//! # The stream
+//!
+//! One JSON object a line, in this order:
+//!
+//! ```json
+//! {"event": "ceilings", "answer": {"type": "FeatureCollection"}}
+//! {"event": "simulated", "done": 1, "of": 9, "option": 2, "sustained_flow_gpm": 514.0}
+//! {"event": "answer", "answer": {"type": "FeatureCollection"}}
+//! ```
+//!
+//! `ceilings` comes first and has the answer as `simulate: false` gives it, so one way of showing it does for
+//! both. `simulated` comes once for each that is simulated, in the order they are done; `option` is its
+//! number in `ceilings`, null where it is not shown there. `answer` is the last: its `answer` is, up to the
+//! line's end, what is written without a stream. Where it cannot go on the last is `refused`, with what an
+//! error holds.
+//!
+//! # Errors
+//!
+//! `{"error": "one line for people", "findings": [{"code", "severity", "where", "cause", "action"}]}` with
+//! 400 (no request), 403 (foreign Host or Origin), 404, 413 (body too large), 422 (a request that cannot be
+//! planned: what the command line refuses with exit code 2), 503 with `Retry-After` (too much is waiting),
+//! 504 (took too long).
