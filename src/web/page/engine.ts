@@ -2,7 +2,8 @@
 // What a page shows on it is its own.
 
 import { Map as EngineMap, Marker, NavigationControl, ScaleControl } from "maplibre-gl";
-import type { LayerSpecification, MapMouseEvent, SourceSpecification } from "maplibre-gl";
+import type { GeoJSONSource, LayerSpecification, MapMouseEvent, SourceSpecification } from "maplibre-gl";
+import { asGeoJson } from "./backdrop";
 import type { Backdrop } from "./backdrop";
 import type { Position } from "./data";
 import { h } from "./dom";
@@ -39,6 +40,8 @@ export class Engine {
   readonly map: EngineMap;
   private readonly scale = new ScaleControl({ unit: getSystem() === "us" ? "imperial" : "metric" });
   private pinned = false;
+  /** Asked first where the map is tapped; true where nothing is to be told of what lies there. */
+  taken: ((at: Position) => boolean) | null = null;
 
   /** `tell` shows what the reader points at, or nothing. Throws where the browser has no WebGL. */
   constructor(container: HTMLElement, backdrop: Backdrop, box: Box | undefined, private readonly own: Own, private readonly tell: Tell) {
@@ -54,8 +57,13 @@ export class Engine {
     this.map.addControl(new NavigationControl({ showCompass: false }), "top-right");
     this.map.addControl(this.scale, "bottom-right");
     this.map.on("mousemove", (event) => { if (!this.pinned) this.point(event, false); });
-    this.map.on("click", (event) => this.point(event, true));
+    this.map.on("click", (event) => { if (!this.taken?.([event.lngLat.lng, event.lngLat.lat])) this.point(event, true); });
     this.map.once("idle", () => container.setAttribute("data-drawn", "yes"));
+  }
+
+  /** Another piece of the background in place of the one that is there. */
+  replace(backdrop: Backdrop): void {
+    for (const [name, data] of Object.entries(asGeoJson(backdrop))) this.map.getSource<GeoJSONSource>(name)?.setData(data);
   }
 
   units(): void { this.scale.setUnit(getSystem() === "us" ? "imperial" : "metric"); }

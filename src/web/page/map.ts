@@ -3,10 +3,10 @@
 import { LngLatBounds } from "maplibre-gl";
 import type { GeoJSONSource, Marker } from "maplibre-gl";
 import type { Backdrop } from "./backdrop";
-import { about, answer, layer, ofOption, packed, positions } from "./data";
+import { answer, layer, ofOption, packed, positions } from "./data";
 import type { Feature, FillSite, Position, Properties } from "./data";
 import { Engine } from "./engine";
-import type { Tell } from "./engine";
+import type { Box, Own, Tell } from "./engine";
 import { arrow, legs } from "./mapstyle";
 import type { Sign } from "./signs";
 import { told, toldOf } from "./told";
@@ -17,10 +17,11 @@ export class MapView {
   private markers: Marker[] = [];
   private option = 0;
 
-  constructor(container: HTMLElement, backdrop: Backdrop, tell: Tell) {
-    this.engine = new Engine(container, backdrop, answer.bbox ?? packed?.bbox, {
-      sources: { option: { type: "geojson", data: { type: "FeatureCollection", features: [] }, maxzoom: 16, tolerance: 0.2 } },
-      under: [], above: legs(), on: ["leg-loaded", "leg-empty", "supply"],
+  /** `more` is drawn above the background too, below the loops. */
+  constructor(container: HTMLElement, backdrop: Backdrop, tell: Tell, more: Pick<Own, "sources" | "under"> = { sources: {}, under: [] }, box?: Box) {
+    this.engine = new Engine(container, backdrop, box ?? answer.bbox ?? packed?.bbox, {
+      sources: { ...more.sources, option: { type: "geojson", data: { type: "FeatureCollection", features: [] }, maxzoom: 16, tolerance: 0.2 } },
+      under: more.under, above: legs(), on: ["leg-loaded", "leg-empty", "supply"],
       told: (properties) => this.told(properties),
       title: "Map of the shuttle. Arrow keys move it, plus and minus zoom.",
     }, tell);
@@ -31,12 +32,12 @@ export class MapView {
     });
   }
 
-  show(option: number): void {
+  show(option: number, fit = true): void {
     this.option = option;
     this.engine.unpin();
     if (this.engine.map.getSource("option")) this.draw();
     this.mark();
-    this.fit();
+    if (fit) this.fit();
   }
 
   units(): void {
@@ -57,7 +58,9 @@ export class MapView {
 
   private fit(): void {
     const here = (["leg", "supply_line", "dump_site", "staging"] as const).flatMap((name) => ofOption(name, this.option));
-    const all = [...here.flatMap((f) => positions(f.geometry.coordinates)), [about.incident.lon, about.incident.lat] as Position];
+    const incident = layer("incident").map((f) => f.geometry.coordinates as Position);
+    const all = [...here.flatMap((f) => positions(f.geometry.coordinates)), ...incident];
+    if (all.length === 0) return;
     const bounds = all.reduce((box, at) => box.extend(at), new LngLatBounds());
     const { clientWidth: wide, clientHeight: high } = this.engine.map.getContainer();
     // Room for the signs, and for their names below and beside them.

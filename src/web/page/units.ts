@@ -15,6 +15,8 @@ const whole = (value: number): string => Math.round(value).toLocaleString("en-US
 
 export const flowUnit = (): string => (system === "us" ? "gpm" : "L/min");
 export const flowNumber = (gpm: number): number => (system === "us" ? gpm : gpm * LITRES_PER_GALLON);
+/** Gallons per minute from a number as shown. */
+export const flowFrom = (shown: number): number => (system === "us" ? shown : shown / LITRES_PER_GALLON);
 export const flow = (gpm: number): string => `${whole(flowNumber(gpm))} ${flowUnit()}`;
 
 export const volumeUnit = (): string => (system === "us" ? "gal" : "L");
@@ -40,3 +42,7 @@ export function duration(seconds: number): string {
   const all = Math.round(seconds);
   return `${Math.floor(all / 60)}:${String(all % 60).padStart(2, "0")} min`;
 }
+
+/** The same where the figure may be none. */
+export const timeOf = (seconds: number | null): string | null => (seconds === null ? null : duration(seconds));
+export const flowIf = (gpm: number | null): string | null => (gpm === null ? null : flow(gpm));
