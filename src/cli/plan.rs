@@ -137,8 +137,11 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
             eprintln!("verified: {count} checks passed");
         }
     }
-    let series =
-        if args.page.is_some() || args.series.is_some() { in_time::series(&problem, &answer)? } else { Vec::new() };
+    let series = if args.page.is_some() || args.series.is_some() {
+        in_time::series(&problem, &answer)?
+    } else {
+        Vec::new()
+    };
     if let Some(path) = &args.page {
         let found = page::Found { problem: &problem, answer: &answer, text: &text, series: &series };
         let html = page::write(&found, &roads.network, args.units.into());

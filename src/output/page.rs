@@ -70,19 +70,30 @@ pub(super) fn filled(blocks: &[(&str, &str)]) -> String {
     TEMPLATE.replacen(HERE, &data, 1)
 }
 
+/// The page without an answer, for a server to hand out: it asks that server for everything. `data` is for
+/// the page to know that it is live. Its policy lets it connect to where it came from.
+pub fn live(data: &Value) -> String {
+    filled(&[("live", &data.to_string())]).replacen(CONNECT, CONNECT_HOME, 1)
+}
+
+/// A part of the template's policy (bundle.mjs), and the same for a live page.
+const CONNECT: &str = "connect-src blob:";
+const CONNECT_HOME: &str = "connect-src 'self' blob:";
+
 /// One row a minute, means over all replications but for the two percentiles of the level: `t_s` is the
 /// end of the minute, from dispatch. And the tankers as they arrive when every time is its mean.
 fn in_time(option: &PlanOption, points: &[SeriesPoint]) -> Value {
     let tenth = |value: f64| (value * 10.0).round() / 10.0;
     let column = |of: &dyn Fn(&SeriesPoint) -> f64| points.iter().map(|p| tenth(of(p))).collect::<Vec<f64>>();
-    let arrivals = option.simulated.iter().flat_map(|found| &found.sustained.arrivals).filter_map(|arrival| {
-        let tanker = option.shuttle.tankers.get(arrival.tanker)?;
-        Some(json!({
-            "t_s": tenth(arrival.time.0),
-            "tanker": tanker.name,
-            "load_gal": tenth(arrival.load.0),
-        }))
-    });
+    let arrivals =
+        option.simulated.iter().flat_map(|found| &found.sustained.arrivals).filter_map(|arrival| {
+            let tanker = option.shuttle.tankers.get(arrival.tanker)?;
+            Some(json!({
+                "t_s": tenth(arrival.time.0),
+                "tanker": tanker.name,
+                "load_gal": tenth(arrival.load.0),
+            }))
+        });
     json!({
         "option": option.number,
         "t_s": column(&|p| p.time.0),
@@ -127,6 +138,14 @@ fn inert(json: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_live_page_connects_to_where_it_came_from() {
+        let page = live(&json!({ "live": true }));
+        assert_eq!(page.contains(CONNECT_HOME), built());
+        assert!(!page.contains(CONNECT));
+        assert_eq!(page.contains(r#"id="data-live">{"live":true}</script>"#), built());
+    }
 
     #[test]
     fn no_string_leaves_its_script() {

@@ -16,6 +16,8 @@ export class MapView {
   readonly engine: Engine;
   private markers: Marker[] = [];
   private option = 0;
+  /** What is drawn with is there. */
+  private ready = false;
 
   /** `more` is drawn above the background too, below the loops. */
   constructor(container: HTMLElement, backdrop: Backdrop, tell: Tell, more: Pick<Own, "sources" | "under"> = { sources: {}, under: [] }, box?: Box) {
@@ -28,6 +30,7 @@ export class MapView {
     this.engine.map.on("load", () => {
       this.engine.map.addImage("arrow-loaded", arrow(true), { pixelRatio: 2 });
       this.engine.map.addImage("arrow-empty", arrow(false), { pixelRatio: 2 });
+      this.ready = true;
       this.draw();
     });
   }
@@ -35,7 +38,7 @@ export class MapView {
   show(option: number, fit = true): void {
     this.option = option;
     this.engine.unpin();
-    if (this.engine.map.getSource("option")) this.draw();
+    if (this.ready) this.draw();
     this.mark();
     if (fit) this.fit();
   }
