@@ -29,7 +29,17 @@ fn mutual_aid_stays_out_until_it_is_needed() {
         assert_eq!(option.shuttle.tankers.len(), 1);
     }
     assert!(
-        answer.options[0].simulated.as_ref().unwrap().in_time.full.as_ref().unwrap().fewest.as_ref().is_some_and(|ids| ids == &["T1"])
+        answer.options[0]
+            .simulated
+            .as_ref()
+            .unwrap()
+            .in_time
+            .full
+            .as_ref()
+            .unwrap()
+            .fewest
+            .as_ref()
+            .is_some_and(|ids| ids == &["T1"])
     );
 }
 
@@ -106,5 +116,8 @@ fn crews_limit_the_berths() {
     assert_eq!(one.options[0].shuttle.fills[0].berths, 1);
     // One berth turns 1,800 gal over in 120 s: 900 gpm.
     assert!(one.options[0].ceiling.0 <= 900.0 + 1e-6 && all.options[0].ceiling.0 > 900.0);
-    assert_eq!(all.options[0].simulated.as_ref().unwrap().in_time.full.as_ref().unwrap().berths, [("Hydrant".to_string(), 1)]);
+    assert_eq!(
+        all.options[0].simulated.as_ref().unwrap().in_time.full.as_ref().unwrap().berths,
+        [("Hydrant".to_string(), 1)]
+    );
 }

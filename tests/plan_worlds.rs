@@ -129,7 +129,10 @@ fn the_nearest_site_is_not_the_best_for_a_larger_fleet() {
         // The other is either shown as a lesser option or told as one.
         let lesser = answer.options.iter().find(|o| o.loops[0].site == other);
         if let Some(lesser) = lesser {
-            assert!(lesser.simulated.as_ref().unwrap().sustained.flow.0 <= option.simulated.as_ref().unwrap().sustained.flow.0);
+            assert!(
+                lesser.simulated.as_ref().unwrap().sustained.flow.0
+                    <= option.simulated.as_ref().unwrap().sustained.flow.0
+            );
         } else {
             assert!(reason(&answer, other).contains("works, but gives at most"));
         }

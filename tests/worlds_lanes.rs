@@ -162,7 +162,9 @@ fn above_three_tankers_the_longer_circuit_wins() {
         assert!(circuit.shuttle.lanes.is_empty());
         println!(
             "{tankers} tankers: lane {:.0} (cycle {cycle:.0} s by the formula, {:?}), circuit {:.0}",
-            lane.simulated.as_ref().unwrap().sustained.flow, lane.simulated.as_ref().unwrap().sustained.waiting.lanes, circuit.simulated.as_ref().unwrap().sustained.flow
+            lane.simulated.as_ref().unwrap().sustained.flow,
+            lane.simulated.as_ref().unwrap().sustained.waiting.lanes,
+            circuit.simulated.as_ref().unwrap().sustained.flow
         );
         assert_eq!(answer.options[0].loops[0].kind, best, "{tankers} tankers");
     }

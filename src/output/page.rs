@@ -57,19 +57,36 @@ pub fn write(found: &Found, network: &Network, units: Shown) -> String {
     TEMPLATE.replacen(HERE, &data, 1)
 }
 
+/// What the live page may load beside what every page may: answers of its own server.
+const ALONE: &str = "connect-src blob:";
+const LIVE: &str = "connect-src 'self' blob:";
+
+/// The page without an answer, to be served: `live` is what it finds in data-live in place of the other data.
+/// And the policy it names, which the server should name too. None in a build without pages.
+pub fn live(live: &Value) -> Option<(String, String)> {
+    let data =
+        format!("<script type=\"application/json\" id=\"data-live\">{}</script>\n", inert(&live.to_string()));
+    let (_, policy) = TEMPLATE.split_once("http-equiv=\"Content-Security-Policy\" content=\"")?;
+    let (policy, _) = policy.split_once('"')?;
+    let widened = policy.replacen(ALONE, LIVE, 1);
+    let html = TEMPLATE.replacen(policy, &widened, 1).replacen(HERE, &data, 1);
+    Some((html, format!("{widened}; frame-ancestors 'none'")))
+}
+
 /// One row a minute, means over all replications but for the two percentiles of the level: `t_s` is the
 /// end of the minute, from dispatch. And the tankers as they arrive when every time is its mean.
 fn in_time(option: &PlanOption, points: &[SeriesPoint]) -> Value {
     let tenth = |value: f64| (value * 10.0).round() / 10.0;
     let column = |of: &dyn Fn(&SeriesPoint) -> f64| points.iter().map(|p| tenth(of(p))).collect::<Vec<f64>>();
-    let arrivals = option.simulated.iter().flat_map(|found| &found.sustained.arrivals).filter_map(|arrival| {
-        let tanker = option.shuttle.tankers.get(arrival.tanker)?;
-        Some(json!({
-            "t_s": tenth(arrival.time.0),
-            "tanker": tanker.name,
-            "load_gal": tenth(arrival.load.0),
-        }))
-    });
+    let arrivals =
+        option.simulated.iter().flat_map(|found| &found.sustained.arrivals).filter_map(|arrival| {
+            let tanker = option.shuttle.tankers.get(arrival.tanker)?;
+            Some(json!({
+                "t_s": tenth(arrival.time.0),
+                "tanker": tanker.name,
+                "load_gal": tenth(arrival.load.0),
+            }))
+        });
     json!({
         "option": option.number,
         "t_s": column(&|p| p.time.0),

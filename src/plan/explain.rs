@@ -168,4 +168,3 @@ pub(super) fn road_of(network: &Network, segment: usize) -> String {
     let name = network.name(way);
     if name.is_empty() { format!("unnamed road (way {})", way.id) } else { name.to_string() }
 }
-

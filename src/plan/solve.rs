@@ -68,7 +68,8 @@ pub fn plan_on(problem: &Problem, terrain: &Terrain, watch: &dyn Watch) -> Outco
     if !problem.simulate || watch.listens() {
         go_on(watch)?;
         let rated = by_ceiling(&field, &cases).map_err(refuse)?;
-        let explained = rated.par_iter().enumerate().map(|(i, at)| explain(&field, i + 1, cases[*at].clone(), None));
+        let explained =
+            rated.par_iter().enumerate().map(|(i, at)| explain(&field, i + 1, cases[*at].clone(), None));
         let answer = closing.answer(explained.collect::<Result<_, _>>().map_err(refuse)?, None, false);
         if !problem.simulate {
             return Ok(answer);

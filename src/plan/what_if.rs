@@ -43,7 +43,10 @@ pub(super) fn refuse_unknown(what: &str, names: &[String], known: &[&str]) -> Ou
     let Some(name) = names.iter().find(|name| !known.contains(&name.as_str())) else { return Ok(()) };
     let mut action = match known.len() {
         0 => "leave it out: there are none".into(),
-        _ => format!("the names are: {}", known.iter().take(MOST_NAMED).copied().collect::<Vec<_>>().join(", ")),
+        _ => format!(
+            "the names are: {}",
+            known.iter().take(MOST_NAMED).copied().collect::<Vec<_>>().join(", ")
+        ),
     };
     if known.len() > MOST_NAMED {
         action.push_str(&format!(" and {} more", known.len() - MOST_NAMED));
