@@ -244,8 +244,8 @@ fn shuttle_of(tankers: usize, name: &'static str, metres: f64) -> Scene {
 fn varying_times_cost_flow() {
     for (name, tankers) in [("varied-2", 2), ("varied-3", 3), ("varied-4", 4), ("varied-5", 5)] {
         let scene = shuttle_of(tankers, name, 200.0);
-        let fixed = scene.plan().options[0].sustained.flow.0;
-        let varied = scene.varied(100).plan().options[0].sustained.flow.0;
+        let fixed = scene.plan().options[0].simulated.as_ref().unwrap().sustained.flow.0;
+        let varied = scene.varied(100).plan().options[0].simulated.as_ref().unwrap().sustained.flow.0;
         assert!(varied <= fixed && varied > 0.9 * fixed, "{name}: {varied} of {fixed}");
     }
 }
@@ -254,7 +254,13 @@ fn varying_times_cost_flow() {
 /// lasts two cycles, so no lateness of a tenth or a quarter can empty the tanks.
 #[test]
 fn one_tanker_with_varying_times_sustains_something() {
-    let flow = shuttle_of(1, "varied-1", 200.0).varied(100).plan().options[0].sustained.flow.0;
+    let flow = shuttle_of(1, "varied-1", 200.0).varied(100).plan().options[0]
+        .simulated
+        .as_ref()
+        .unwrap()
+        .sustained
+        .flow
+        .0;
     assert!(flow > 0.5 * flow_of_one(400.0), "{flow}");
 }
 

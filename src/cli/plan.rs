@@ -2,6 +2,7 @@
 
 use crate::cli::drive::Units;
 use crate::cli::shown;
+use crate::coordinates;
 use crate::finding::{Code, Outcome, Refusal, Where};
 use crate::output::{geojson, page, series, steps, table};
 use crate::place::Place;
@@ -27,11 +28,12 @@ pub struct Args {
     /// OpenStreetMap extract (.osm.pbf or saved by prepare) in place of the scenario's.
     #[arg(long, value_name = "FILE")]
     roads: Option<PathBuf>,
-    /// Incident in place of the scenario's, longitude first, decimal degrees.
-    #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
+    /// Incident in place of the scenario's: longitude first in decimal degrees; or as 31°02.7'N 34°00.7'W, with
+    /// seconds or not; or a grid reference (MGRS, USNG).
+    #[arg(long, value_name = "LON,LAT", value_parser = coordinates::place, allow_hyphen_values = true)]
     incident: Option<Place>,
     /// The only dump site to try: the spot on the road nearest to it, longitude first.
-    #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
+    #[arg(long, value_name = "LON,LAT", value_parser = coordinates::place, allow_hyphen_values = true)]
     dump: Option<Place>,
     /// Needed flow in US gallons per minute in place of the scenario's.
     #[arg(long, value_name = "GPM", allow_hyphen_values = true)]

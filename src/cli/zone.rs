@@ -6,7 +6,6 @@ use crate::cli::what_if::WhatIf;
 use crate::finding::{Code, Findings, Outcome, Refusal, Where};
 use crate::output::{page, zone as output, zone_csv, zone_page};
 use crate::plan::{Overrides, Problem};
-use crate::roads::scenery::Scenery;
 use crate::routing::Roads;
 use crate::sites::fill_file;
 use crate::units::Metres;
@@ -178,9 +177,7 @@ fn write_page(path: &Path, text: &str, problem: &Problem, roads: &Roads, units: 
         Refusal::new(Code::VerifyFailed, Where::default(), e.to_string(), "report it with its scenario")
     };
     let zone = serde_json::from_str(text).map_err(own)?;
-    let scenery = zone_page::area(&zone)
-        .map_or_else(|| Ok(Scenery::default()), |area| Scenery::read(&problem.roads.file, &area));
-    let html = zone_page::write(&zone, &roads.network, &scenery, units.into());
+    let html = zone_page::write(&zone, &roads.network, &problem.roads.file, units.into());
     shown::write(Some(path), html.as_bytes())
 }
 

@@ -70,15 +70,19 @@ pub(super) fn filled(blocks: &[(&str, &str)]) -> String {
     TEMPLATE.replacen(HERE, &data, 1)
 }
 
-/// The page without an answer, for a server to hand out: it asks that server for everything. `data` is for
-/// the page to know that it is live. Its policy lets it connect to where it came from.
-pub fn live(data: &Value) -> String {
-    filled(&[("live", &data.to_string())]).replacen(CONNECT, CONNECT_HOME, 1)
-}
+/// What the live page may load beside what every page may: answers of its own server.
+const ALONE: &str = "connect-src blob:";
+const LIVE: &str = "connect-src 'self' blob:";
 
-/// A part of the template's policy (bundle.mjs), and the same for a live page.
-const CONNECT: &str = "connect-src blob:";
-const CONNECT_HOME: &str = "connect-src 'self' blob:";
+/// The page without an answer, to be served: `live` is what it finds in data-live in place of the other data.
+/// And the policy it names, which the server should name too. None in a build without pages.
+pub fn live(live: &Value) -> Option<(String, String)> {
+    let (_, policy) = TEMPLATE.split_once("http-equiv=\"Content-Security-Policy\" content=\"")?;
+    let (policy, _) = policy.split_once('"')?;
+    let widened = policy.replacen(ALONE, LIVE, 1);
+    let html = filled(&[("live", &live.to_string())]).replacen(policy, &widened, 1);
+    Some((html, format!("{widened}; frame-ancestors 'none'")))
+}
 
 /// One row a minute, means over all replications but for the two percentiles of the level: `t_s` is the
 /// end of the minute, from dispatch. And the tankers as they arrive when every time is its mean.
@@ -141,10 +145,13 @@ mod tests {
 
     #[test]
     fn a_live_page_connects_to_where_it_came_from() {
-        let page = live(&json!({ "live": true }));
-        assert_eq!(page.contains(CONNECT_HOME), built());
-        assert!(!page.contains(CONNECT));
-        assert_eq!(page.contains(r#"id="data-live">{"live":true}</script>"#), built());
+        let Some((page, policy)) = live(&json!({ "live": true })) else {
+            assert!(!built());
+            return;
+        };
+        assert!(page.contains(LIVE) && policy.contains(LIVE));
+        assert!(!page.contains(ALONE) && !policy.contains(ALONE));
+        assert!(page.contains(r#"id="data-live">{"live":true}</script>"#));
     }
 
     #[test]

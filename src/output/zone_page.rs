@@ -7,10 +7,10 @@ use crate::output::page::{filled, word};
 use crate::output::walk::Walk;
 use crate::place::{Bounds, Place};
 use crate::roads::network::Network;
-use crate::roads::scenery::Scenery;
 use crate::units::Shown;
 use serde_json::{Map, Value, json};
 use std::collections::HashMap;
+use std::path::Path;
 
 /// A stretch is drawn over its road, which the background draws no finer.
 const STRETCH_TOLERANCE_M: f64 = 1.5;
@@ -18,7 +18,7 @@ const STRETCH_TOLERANCE_M: f64 = 1.5;
 const GAP_TOLERANCE_M: f64 = 8.0;
 
 /// The area that the page of a zone shows: what it holds, and some ground around it.
-pub fn area(zone: &Value) -> Option<Bounds> {
+fn area(zone: &Value) -> Option<Bounds> {
     let bbox: Vec<f64> = zone["bbox"].as_array()?.iter().filter_map(Value::as_f64).collect();
     let [west, south, east, north] = bbox[..] else { return None };
     let west_south = Place::from_lon_lat(west, south).ok()?;
@@ -26,9 +26,9 @@ pub fn area(zone: &Value) -> Option<Bounds> {
     Some(backdrop::area(&Bounds { west_south, east_north }))
 }
 
-/// `zone` is what `zone::write` wrote.
-pub fn write(zone: &Value, network: &Network, scenery: &Result<Scenery, String>, units: Shown) -> String {
-    let map = area(zone).map_or(Value::Null, |area| backdrop::json(network, scenery, &area));
+/// `zone` is what `zone::write` wrote; `file` the road file, for water, woods and settlements.
+pub fn write(zone: &Value, network: &Network, file: &Path, units: Shown) -> String {
+    let map = area(zone).map_or(Value::Null, |area| backdrop::read(network, file, &area));
     let about = json!({ "units": word(units) });
     filled(&[("zone", &pack(zone).to_string()), ("about", &about.to_string()), ("map", &map.to_string())])
 }

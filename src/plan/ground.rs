@@ -9,7 +9,7 @@ use crate::routing::Roads;
 use crate::routing::snap::Spot;
 use crate::routing::trip::{self, Snapper};
 use crate::shuttle::loops::ClassGraphs;
-use crate::sites::fill::{FillSite, Readiness, from_map, ready};
+use crate::sites::fill::{FillSite, Readiness, ready};
 use crate::units::{Gallons, GallonsPerMinute, Metres};
 use crate::water::source::Basis;
 use std::ops::Deref;
@@ -183,17 +183,10 @@ fn place_sites(
     findings: &mut Findings,
 ) -> Outcome<Vec<PlacedSite>> {
     let conditions = problem.conditions();
-    let mut mapped: Vec<FillSite> = if problem.mapped_sites.wanted {
-        roads.network.waters.iter().map(|w| from_map(w, &problem.mapped_sites)).collect()
-    } else {
-        Vec::new()
-    };
+    let mapped = problem.mapped(&roads.network);
     let names: Vec<&str> =
         problem.listed_sites.iter().chain(&mapped).map(|site| site.name.as_str()).collect();
     what_if::refuse_unknown("fill site", &problem.without_mapped, &names)?;
-    for site in mapped.iter_mut().filter(|site| problem.without_mapped.contains(&site.name)) {
-        site.in_service = false;
-    }
     let mut refused = Vec::new();
     let mut placed = Vec::new();
     for site in problem.listed_sites.iter().cloned().chain(mapped) {

@@ -9,8 +9,9 @@ use crate::plan::scenario::{ScenarioFile, SearchSettings, SpreadFile};
 use crate::plan::setting::{RoadInputs, Setting};
 use crate::plan::timing::{self, Pace};
 use crate::plan::what_if;
+use crate::roads::network::Network;
 use crate::shuttle::{Spread, Terms, Vary};
-use crate::sites::fill::{FillSite, MappedSites};
+use crate::sites::fill::{FillSite, MappedSites, from_map};
 use crate::sites::fill_file;
 use crate::sites::rig::RigSettings;
 use crate::sites::share;
@@ -66,6 +67,8 @@ pub struct Problem {
     /// Water level at which the fill sites are rated.
     pub level: WaterLevel,
     pub month: Option<u8>,
+    /// The time from which it follows, as given.
+    pub when: Option<String>,
     pub incident_name: String,
     /// None where every road of a zone is asked for.
     pub incident: Option<Place>,
@@ -87,6 +90,17 @@ pub struct Problem {
 }
 
 impl Problem {
+    /// Fill sites from map tags, if they are wanted; those that the request names are out of service.
+    pub fn mapped(&self, network: &Network) -> Vec<FillSite> {
+        let wanted = self.mapped_sites.wanted;
+        let tagged = network.waters.iter().filter(|_| wanted).map(|w| from_map(w, &self.mapped_sites));
+        let in_request = |mut site: FillSite| {
+            site.in_service &= !self.without_mapped.contains(&site.name);
+            site
+        };
+        tagged.map(in_request).collect()
+    }
+
     /// What holds for all fill sites.
     pub fn conditions(&self) -> Conditions {
         Conditions {
@@ -221,6 +235,10 @@ impl Problem {
             name: raw.name.unwrap_or_else(|| file.clone()),
             scenario: file,
             month: roads.policy.moment.month,
+            when: match overrides.month {
+                Some(_) => overrides.when.clone(),
+                None => overrides.when.clone().or(raw.when),
+            },
             roads,
             fleet,
             fleet_file,

@@ -88,3 +88,109 @@
 //! 400 (no request), 403 (foreign Host or Origin), 404, 413 (body too large), 422 (a request that cannot be
 //! planned: what the command line refuses with exit code 2), 503 with `Retry-After` (too much is waiting),
 //! 504 (took too long).
+
+mod ask;
+mod guard;
+mod lands;
+mod routes;
+mod site;
+mod stream;
+mod tell;
+mod work;
+
+use crate::finding::{Code, Outcome, Refusal, Where};
+use crate::plan::Overrides;
+use crate::units::Shown;
+use axum::extract::DefaultBodyLimit;
+use axum::middleware;
+use guard::Names;
+use site::Site;
+use std::net::{IpAddr, SocketAddr};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+pub use work::Limits;
+use work::Queue;
+
+/// What is served, and where.
+#[derive(Clone, Debug)]
+pub struct Config {
+    pub scenario: PathBuf,
+    /// What the command line overrides for every request.
+    pub base: Overrides,
+    pub units: Shown,
+    pub bind: IpAddr,
+    /// 0 for any that is free.
+    pub port: u16,
+    pub limits: Limits,
+}
+
+/// What is still open when the server stops gets this long.
+const LAST_CALL: Duration = Duration::from_secs(2);
+
+/// Opens the scenario and serves it until the process is asked to stop. `tell` hears the address once it
+/// answers there.
+///
+/// Errors: what is wrong with the scenario, its roads, or the address.
+pub fn run(config: Config, progress: &mut dyn FnMut(u64, u64), tell: impl FnOnce(SocketAddr)) -> Outcome<()> {
+    let queue = Queue::new(config.limits.clone());
+    let site = Site::open(config.scenario, config.base, config.units, queue, progress)?;
+    let address = SocketAddr::new(config.bind, config.port);
+    let refuse = |e: std::io::Error| {
+        Refusal::new(
+            Code::InputInvalid,
+            Where::default().named(address.to_string()),
+            format!("nothing can be served at this address ({e})"),
+            "choose another --port, or --port 0 for any that is free",
+        )
+    };
+    let runtime =
+        tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().map_err(refuse)?;
+    let served = runtime.block_on(serve(Arc::new(site), address, config.limits, tell)).map_err(refuse);
+    runtime.shutdown_timeout(LAST_CALL);
+    served
+}
+
+async fn serve(
+    site: Arc<Site>,
+    address: SocketAddr,
+    limits: Limits,
+    tell: impl FnOnce(SocketAddr),
+) -> std::io::Result<()> {
+    let listener = tokio::net::TcpListener::bind(address).await?;
+    let bound = listener.local_addr()?;
+    // Longer than the queue takes, which tells better what was slow.
+    let patience = limits.time + LAST_CALL;
+    let router = routes::all(site.clone())
+        .layer(DefaultBodyLimit::max(limits.body))
+        .layer(middleware::from_fn_with_state(Arc::new((Names { bound }, patience)), guard::guard));
+    tell(bound);
+    let stopping = async move {
+        asked_to_stop().await;
+        site.queue.close();
+    };
+    let (served, late) = (axum::serve(listener, router).with_graceful_shutdown(stopping), asked_to_stop());
+    tokio::select! {
+        result = std::future::IntoFuture::into_future(served) => result,
+        // A client that keeps its connection busy does not keep the server.
+        () = async { late.await; tokio::time::sleep(LAST_CALL).await } => Ok(()),
+    }
+}
+
+/// Ctrl-C, or the system's polite request.
+async fn asked_to_stop() {
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        if let Ok(mut terminate) = signal(SignalKind::terminate()) {
+            tokio::select! {
+                _ = terminate.recv() => return,
+                _ = tokio::signal::ctrl_c() => return,
+            }
+        }
+    }
+    // Without a handler the signal ends the process by itself.
+    if tokio::signal::ctrl_c().await.is_err() {
+        std::future::pending::<()>().await;
+    }
+}
