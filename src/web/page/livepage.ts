@@ -135,8 +135,10 @@ class LivePage {
 
   private refused(message: string, findings: Finding[]): void {
     this.status.textContent = "";
-    this.trouble.replaceChildren(h("p", {}, h("strong", {}, message)),
-      ...(findings.length ? [h("ul", {}, ...findings.map((f) => h("li", {}, `${f.cause}. Do: ${f.action}`)))] : []));
+    // With findings the message is nothing but them in one line.
+    this.trouble.replaceChildren(...(findings.length
+      ? [h("p", {}, h("strong", {}, "This cannot be planned:")), h("ul", {}, ...findings.map((f) => h("li", {}, `${f.where.name ? `${f.where.name}: ` : ""}${f.cause}. Do: ${f.action}`)))]
+      : [h("p", {}, h("strong", {}, message))]));
   }
 
   private tapped(at: Position): boolean {
