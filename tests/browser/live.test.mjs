@@ -53,7 +53,7 @@ test("an incident typed and one tapped; the address asks for it", async () => {
   const { page, said, close } = await visit(browser, server.at);
   await done(page);
   const [lon, lat] = answer.features.find((f) => f.properties.layer === "fill_site").geometry.coordinates;
-  await page.locator("#incident-text").fill(`${lat}, ${lon}`);
+  await page.locator("#incident-text").fill(`${lon}, ${lat}`);
   await again(page, () => page.keyboard.press("Enter"));
   assert.match(await page.locator("#incident-text-told").textContent(), /decimal degrees/);
   await shows(page, await (await ask({ incident: [lon, lat] })).json());
@@ -65,6 +65,10 @@ test("an incident typed and one tapped; the address asks for it", async () => {
     await page.mouse.click(box.x + box.width * 0.3, box.y + box.height * 0.3);
   });
   assert.notEqual(page.url(), before);
+  // The other way round is refused with what to do.
+  await page.locator("#incident-text").fill(`${lat}, ${lon}`);
+  await page.keyboard.press("Enter");
+  await page.waitForFunction(() => /longitude first/.test(document.getElementById("incident-text-told").textContent) && document.getElementById("incident-text").getAttribute("aria-invalid") === "true");
   await page.locator("#incident-text").fill("nowhere at all");
   await page.keyboard.press("Enter");
   await page.waitForSelector("#incident-text[aria-invalid=true]");

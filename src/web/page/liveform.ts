@@ -54,7 +54,7 @@ export class Form {
     need.value = figure(ask.need ?? state.need_gpm);
     const parts: Child[] = [
       h("h2", { id: "ask-title" }, "What is asked"),
-      sent("incident-text", "Incident, coordinates", "Decimal degrees, degrees and minutes, or USNG; or tap the map.", "Set", doing.incidentAt),
+      sent("incident-text", "Incident, coordinates", "Degrees with the longitude first or with N and W, degrees and minutes, or USNG; or tap the map.", "Set", doing.incidentAt),
       h("p", { class: "field" }, h("label", { for: "need" }, `Needed flow, ${flowUnit()}`), need),
       this.picked("Month", "month", [["", `as the scenario has it${state.month ? ` (${MONTHS[state.month - 1] ?? ""})` : ""}`], ...MONTHS.map((m, i): [string, string] => [String(i + 1), m])],
         String(ask.month ?? ""), (v) => { ask.month = v ? Number(v) : null; }),

@@ -156,7 +156,7 @@ class LivePage {
     const found = await api.place(text);
     this.ask.at = [found.lon, found.lat];
     this.again(true);
-    return `Read as ${found.read_as}: ${found.lat.toFixed(5)}, ${found.lon.toFixed(5)} (latitude, longitude).`;
+    return `Read as ${found.read_as}: ${found.lon.toFixed(5)}, ${found.lat.toFixed(5)} (longitude, latitude).`;
   }
 
   private async closeAt(text: string): Promise<string> {
