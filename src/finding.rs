@@ -124,6 +124,8 @@ codes! {
     DrillRowLeftOut "drill-row-left-out" Caution "a row of a drill's log lies so far out that it is left out";
     DrillApplied "drill-applied" Note "times fitted from a drill are used";
     DrillBasis "drill-basis" Caution "a drill's driving times were not compared with modelled ones";
+    NotSimulated "not-simulated" Caution "only the closed form was asked for; flows are ceilings";
+    CalledOff "called-off" Error "a plan was stopped before it was done";
     VerifyFailed "verify-failed" Error "the independent recomputation disagrees with the answer";
 }
 

@@ -22,6 +22,7 @@
 //!                                             └─► GeoJSON, table
 //! ```
 pub mod cli;
+pub mod coordinates;
 pub mod drill;
 pub mod finding;
 pub mod output;
@@ -30,6 +31,7 @@ pub mod place;
 pub mod plan;
 pub mod roads;
 pub mod routing;
+pub mod serve;
 pub mod shuttle;
 pub mod sites;
 pub mod units;

@@ -101,6 +101,68 @@ fn the_page_holds_the_answer_and_its_roads() {
     assert!(about["rigs"][0]["metric"]["drawing"].as_str().unwrap().contains("PUMPER"));
 }
 
+/// Every property of every stretch is in the page as it is in the GeoJSON, in columns, and every line
+/// begins and ends where it does there (`output::walk` tests what lies between).
+#[test]
+fn the_page_of_a_zone_holds_the_zone() {
+    let out = folder("page-zone");
+    std::fs::create_dir_all(&out).unwrap();
+    let scenario = repository("data/county/scenario.toml");
+    let (page, zone) = (out.join("zone.html"), out.join("zone.geojson"));
+    let paths = [scenario.to_str().unwrap(), page.to_str().unwrap(), zone.to_str().unwrap()];
+    let args = ["zone", paths[0], "--page", paths[1], "-o", paths[2], "--longest", "600", "--sample", "2"];
+    let more = ["--quiet", "--compare", "Two tankers: tankers=T1+T2", "--propose", "2"];
+    let ran = tankerloop(&[&args[..], &more[..]].concat());
+    if ran.code == 2 {
+        assert!(ran.err.contains("built without Node.js"), "{}", ran.err);
+        assert!(!page.exists() && !zone.exists(), "a refused command writes nothing");
+        return;
+    }
+    let page = std::fs::read_to_string(page).unwrap();
+    assert!(page.len() < 4_000_000, "the page of the zone has {} bytes", page.len());
+    let zone: Value = serde_json::from_slice(&std::fs::read(zone).unwrap()).unwrap();
+    let shown: Value = serde_json::from_str(block(&page, "zone")).unwrap();
+    assert_eq!(shown["tankerloop"], zone["tankerloop"]);
+    assert_eq!(shown["tankerloop"]["compared"][0]["key"], "two_tankers");
+    let features = zone["features"].as_array().unwrap();
+    let of = |layer: &str| -> Vec<&Value> {
+        features.iter().filter(|f| f["properties"]["layer"] == layer).collect()
+    };
+    for (layer, key) in [("gap", "gaps"), ("proposal", "proposals"), ("fill_site", "fill_sites")] {
+        assert!(!of(layer).is_empty(), "no {layer}");
+        assert_eq!(shown[key].as_array().unwrap().len(), of(layer).len(), "{layer}");
+    }
+    let texts = shown["stretches"]["texts"].as_array().unwrap();
+    let text = |number: &Value| number.as_u64().map_or(Value::Null, |n| texts[n as usize].clone());
+    let stretches = of("stretch");
+    let columns = shown["stretches"]["columns"].as_object().unwrap();
+    for (i, stretch) in stretches.iter().enumerate() {
+        let properties = stretch["properties"].as_object().unwrap();
+        assert_eq!(properties.len(), columns.len() + 1, "all but the layer");
+        for (key, column) in columns {
+            let held = match (&column["plain"][i], &column["text"][i]) {
+                (Value::Null, Value::Array(list)) => list.iter().map(text).collect(),
+                (Value::Null, number @ Value::Number(_)) => text(number),
+                (plain, _) => plain.clone(),
+            };
+            assert_eq!(held, properties[key], "{key} of stretch {}", i + 1);
+        }
+    }
+    let origin = [&shown["origin"][0], &shown["origin"][1]].map(|x| x.as_f64().unwrap());
+    for (line, stretch) in shown["lines"].as_array().unwrap().iter().zip(&stretches) {
+        let steps: Vec<f64> = line.as_array().unwrap().iter().map(|x| x.as_f64().unwrap()).collect();
+        let given = stretch["geometry"]["coordinates"].as_array().unwrap();
+        // The ends are never left out: half of 1e-5 degrees each way.
+        let near = |x: f64, y: f64, place: &Value| {
+            let [lon, lat] = [&place[0], &place[1]].map(|d| d.as_f64().unwrap());
+            (x / 1e5 - lon).abs() < 0.51e-5 && (y / 1e5 - lat).abs() < 0.51e-5
+        };
+        assert!(near(origin[0] + steps[0], origin[1] + steps[1], &given[0]), "{stretch}");
+        let sum = |from: usize| steps.iter().skip(from).step_by(2).sum::<f64>();
+        assert!(near(origin[0] + sum(0), origin[1] + sum(1), &given[given.len() - 1]), "{stretch}");
+    }
+}
+
 /// A saved network holds no water: it is taken from the extract, or the page says why there is none.
 #[test]
 fn a_saved_network_has_the_water_of_its_extract() {

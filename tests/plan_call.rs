@@ -29,7 +29,17 @@ fn mutual_aid_stays_out_until_it_is_needed() {
         assert_eq!(option.shuttle.tankers.len(), 1);
     }
     assert!(
-        answer.options[0].in_time.full.as_ref().unwrap().fewest.as_ref().is_some_and(|ids| ids == &["T1"])
+        answer.options[0]
+            .simulated
+            .as_ref()
+            .unwrap()
+            .in_time
+            .full
+            .as_ref()
+            .unwrap()
+            .fewest
+            .as_ref()
+            .is_some_and(|ids| ids == &["T1"])
     );
 }
 
@@ -82,7 +92,7 @@ fn a_nearer_source_is_told_by_its_distance() {
 fn a_failed_source_sends_the_fleet_elsewhere() {
     let answer =
         scene("failed").site("Pond", 'Q', "pond", 1_000.0, &[("volume_gal", "900000")]).need(100.0).plan();
-    let failed = &answer.options[0].in_time.full.as_ref().unwrap().sources;
+    let failed = &answer.options[0].simulated.as_ref().unwrap().in_time.full.as_ref().unwrap().sources;
     assert_eq!(failed.len(), 1);
     assert_eq!((failed[0].site.as_str(), failed[0].rest.0), ("Hydrant", 0.0));
     let (flow, sites) = failed[0].moved.as_ref().expect("the pond is there");
@@ -106,5 +116,8 @@ fn crews_limit_the_berths() {
     assert_eq!(one.options[0].shuttle.fills[0].berths, 1);
     // One berth turns 1,800 gal over in 120 s: 900 gpm.
     assert!(one.options[0].ceiling.0 <= 900.0 + 1e-6 && all.options[0].ceiling.0 > 900.0);
-    assert_eq!(all.options[0].in_time.full.as_ref().unwrap().berths, [("Hydrant".to_string(), 1)]);
+    assert_eq!(
+        all.options[0].simulated.as_ref().unwrap().in_time.full.as_ref().unwrap().berths,
+        [("Hydrant".to_string(), 1)]
+    );
 }

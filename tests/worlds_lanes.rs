@@ -162,7 +162,9 @@ fn above_three_tankers_the_longer_circuit_wins() {
         assert!(circuit.shuttle.lanes.is_empty());
         println!(
             "{tankers} tankers: lane {:.0} (cycle {cycle:.0} s by the formula, {:?}), circuit {:.0}",
-            lane.sustained.flow, lane.sustained.waiting.lanes, circuit.sustained.flow
+            lane.simulated.as_ref().unwrap().sustained.flow,
+            lane.simulated.as_ref().unwrap().sustained.waiting.lanes,
+            circuit.simulated.as_ref().unwrap().sustained.flow
         );
         assert_eq!(answer.options[0].loops[0].kind, best, "{tankers} tankers");
     }
@@ -204,7 +206,7 @@ fn two_fill_sites_on_one_lane() {
         near(found.meeting_wait.0, cycle - plain, 0.2, "wait");
         near(found.meeting_wait.0, 13.4, 0.1, "wait by hand");
     }
-    let waiting = best.sustained.waiting.lanes[0];
+    let waiting = best.simulated.as_ref().unwrap().sustained.waiting.lanes[0];
     println!("{waiting:?}, expected {:?} a lap of two passages", best.loops[0].meeting_wait);
     assert!(waiting.share > 0.02 && waiting.mean.0 > 1.0, "{waiting:?}");
     let [north, south] = &best.shuttle.tankers[..] else { panic!("two tankers") };

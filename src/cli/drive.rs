@@ -1,6 +1,7 @@
 //! `tankerloop drive`: the way one vehicle takes, or why there is none.
 
 use crate::cli::shown;
+use crate::coordinates;
 use crate::finding::{Code, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::plan::{Overrides, Setting};
@@ -32,10 +33,10 @@ pub struct Args {
     #[arg(long, value_name = "FILE", required_unless_present = "scenario")]
     roads: Option<PathBuf>,
     /// Start, longitude first, decimal degrees.
-    #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
+    #[arg(long, value_name = "LON,LAT", value_parser = coordinates::place, allow_hyphen_values = true)]
     from: Place,
     /// Destination, longitude first, decimal degrees.
-    #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
+    #[arg(long, value_name = "LON,LAT", value_parser = coordinates::place, allow_hyphen_values = true)]
     to: Place,
     /// Fleet file (TOML); `tankerloop demo out/` writes an example.
     #[arg(long, value_name = "FILE", required_unless_present = "scenario")]

@@ -8,6 +8,7 @@ mod need;
 mod plan;
 mod prepare;
 mod rig;
+mod serve;
 mod shown;
 mod what_if;
 mod zone;
@@ -38,6 +39,7 @@ enum Command {
     Need(need::Args),
     Drill(drill::Args),
     Zone(zone::Args),
+    Serve(serve::Args),
 }
 
 /// 0: an option meets the need (or the drive exists). 1: none does. 2: an error in input or use.
@@ -52,6 +54,7 @@ pub fn run() -> ExitCode {
         Command::Need(args) => need::run(args),
         Command::Drill(args) => drill::run(args),
         Command::Zone(args) => zone::run(args),
+        Command::Serve(args) => serve::run(args),
     };
     match result {
         Ok(code) => code,

@@ -2,15 +2,13 @@
 
 use crate::cli::drive::Units;
 use crate::cli::shown;
-use crate::finding::{Code, Finding, Outcome, Refusal, Where};
+use crate::coordinates;
+use crate::finding::{Code, Outcome, Refusal, Where};
 use crate::output::{geojson, page, series, steps, table};
 use crate::place::Place;
-use crate::plan::answer::PlanOption;
-use crate::plan::{Answer, Overrides, Problem};
-use crate::roads::scenery::Scenery;
+use crate::plan::{Answer, Overrides, Problem, in_time};
 use crate::routing::Roads;
-use crate::shuttle::SeriesPoint;
-use crate::units::Seconds;
+use crate::water::source::WaterLevel;
 use clap::ValueHint;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -30,11 +28,12 @@ pub struct Args {
     /// OpenStreetMap extract (.osm.pbf or saved by prepare) in place of the scenario's.
     #[arg(long, value_name = "FILE")]
     roads: Option<PathBuf>,
-    /// Incident in place of the scenario's, longitude first, decimal degrees.
-    #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
+    /// Incident in place of the scenario's: longitude first in decimal degrees; or as 31°02.7'N 34°00.7'W, with
+    /// seconds or not; or a grid reference (MGRS, USNG).
+    #[arg(long, value_name = "LON,LAT", value_parser = coordinates::place, allow_hyphen_values = true)]
     incident: Option<Place>,
     /// The only dump site to try: the spot on the road nearest to it, longitude first.
-    #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
+    #[arg(long, value_name = "LON,LAT", value_parser = coordinates::place, allow_hyphen_values = true)]
     dump: Option<Place>,
     /// Needed flow in US gallons per minute in place of the scenario's.
     #[arg(long, value_name = "GPM", allow_hyphen_values = true)]
@@ -52,12 +51,28 @@ pub struct Args {
     /// Times fitted by `tankerloop drill`, in place of the scenario's.
     #[arg(long, value_name = "FILE.toml")]
     drill: Option<PathBuf>,
+    /// Water level at which fill sites are rated, in place of the scenario's.
+    #[arg(long, value_name = "drought|normal")]
+    water: Option<WaterLevel>,
+    /// A fill site that is out of service; may be given more than once.
+    #[arg(long, value_name = "SITE")]
+    without: Vec<String>,
+    /// The only tankers there are, as T1,T2; the whole fleet if not given.
+    #[arg(long, value_name = "ID,ID", value_delimiter = ',')]
+    tankers: Option<Vec<String>>,
+    /// A road that is closed, by the id of its OpenStreetMap way; may be given more than once.
+    #[arg(long, value_name = "WAY")]
+    close: Vec<i64>,
     /// Replications of the simulation.
     #[arg(long, value_name = "N")]
     replications: Option<u32>,
     /// Seed of the simulation: the same seed gives the same answer.
     #[arg(long)]
     seed: Option<u64>,
+    /// Stop at the closed form: options with their ceilings, which they cannot pass, and nothing of how much
+    /// less waiting leaves. Quick, for a first look.
+    #[arg(long, conflicts_with_all = ["verify", "series"])]
+    no_simulation: bool,
     /// Write the GeoJSON here instead of to stdout.
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
@@ -97,6 +112,11 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         seed: args.seed,
         drill: args.drill,
         overlay: args.overlay,
+        water: args.water,
+        without: args.without,
+        tankers: args.tankers,
+        closed_ways: args.close,
+        no_simulation: args.no_simulation,
         ..Overrides::default()
     };
     if args.page.is_some() && !page::built() {
@@ -119,14 +139,14 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
             eprintln!("verified: {count} checks passed");
         }
     }
-    let series =
-        if args.page.is_some() || args.series.is_some() { in_time(&problem, &answer)? } else { Vec::new() };
+    let series = if args.page.is_some() || args.series.is_some() {
+        in_time::series(&problem, &answer)?
+    } else {
+        Vec::new()
+    };
     if let Some(path) = &args.page {
-        let file = &problem.roads.file;
-        let scenery =
-            page::area(&answer).map_or_else(|| Ok(Scenery::default()), |area| Scenery::read(file, &area));
         let found = page::Found { problem: &problem, answer: &answer, text: &text, series: &series };
-        let html = page::write(&found, &roads.network, &scenery, args.units.into());
+        let html = page::write(&found, &roads.network, args.units.into());
         shown::write(Some(path), html.as_bytes())?;
     }
     if let Some(path) = &args.series {
@@ -136,16 +156,6 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     }
     shown::write(args.output.as_deref(), text.as_bytes())?;
     Ok(exit_code(&answer))
-}
-
-const SERIES_STEP: Seconds = Seconds(60.0);
-
-/// The series of each option, in the order of the options.
-fn in_time(problem: &Problem, answer: &Answer) -> Outcome<Vec<Vec<SeriesPoint>>> {
-    let of = |option: &PlanOption| {
-        crate::shuttle::series(&option.shuttle, &problem.terms, option.sustained.flow, SERIES_STEP)
-    };
-    Ok(answer.options.iter().map(of).collect::<Result<_, _>>().map_err(Finding::from)?)
 }
 
 /// Recomputes the very text that is handed out. An answer that fails is an error, and not written.

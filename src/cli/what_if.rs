@@ -3,7 +3,6 @@
 use crate::finding::Outcome;
 use crate::plan::{Overrides, Problem};
 use crate::water::source::WaterLevel;
-use crate::zone::compare;
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
@@ -41,8 +40,7 @@ impl FromStr for Change {
             ("overlay", _) => Change::Overlay(value.into()),
             ("without", _) => Change::Without(value.to_string()),
             ("tankers", _) => Change::Tankers(value.split('+').map(|id| id.trim().to_string()).collect()),
-            ("water", "drought") => Change::Water(WaterLevel::Drought),
-            ("water", "normal") => Change::Water(WaterLevel::Normal),
+            ("water", _) => Change::Water(value.parse().map_err(|_: String| bad())?),
             ("scenario", _) => Change::Scenario(value.into()),
             _ => return Err(bad()),
         })
@@ -67,25 +65,18 @@ impl WhatIf {
     pub fn problem(&self, scenario: &Path, overrides: &Overrides) -> Outcome<Problem> {
         let mut scenario = scenario;
         let mut overrides = overrides.clone();
-        let (mut without, mut tankers, mut level) = (Vec::new(), None, None);
         for change in &self.changes {
             match change {
                 // A time of the scenario's own would say another month.
                 Change::Month(month) => (overrides.when, overrides.month) = (None, Some(*month)),
                 Change::When(when) => (overrides.when, overrides.month) = (Some(when.clone()), None),
                 Change::Overlay(path) => overrides.overlay.push(path.clone()),
-                Change::Without(site) => without.push(site.clone()),
-                Change::Tankers(ids) => tankers = Some(ids),
-                Change::Water(at) => level = Some(*at),
+                Change::Without(site) => overrides.without.push(site.clone()),
+                Change::Tankers(ids) => overrides.tankers = Some(ids.clone()),
+                Change::Water(at) => overrides.water = Some(*at),
                 Change::Scenario(path) => scenario = path,
             }
         }
-        let mut problem = Problem::read_zone(scenario, &overrides)?;
-        compare::without_sites(&mut problem, &without)?;
-        if let Some(ids) = tankers {
-            compare::only_tankers(&mut problem, ids)?;
-        }
-        problem.level = level.unwrap_or(problem.level);
-        Ok(problem)
+        Problem::read_zone(scenario, &overrides)
     }
 }

@@ -1,9 +1,10 @@
 //! `tankerloop zone`: every road of a response zone.
 
+use crate::cli::drive::Units;
 use crate::cli::shown;
 use crate::cli::what_if::WhatIf;
 use crate::finding::{Code, Findings, Outcome, Refusal, Where};
-use crate::output::{zone as output, zone_csv};
+use crate::output::{page, zone as output, zone_csv, zone_page};
 use crate::plan::{Overrides, Problem};
 use crate::routing::Roads;
 use crate::sites::fill_file;
@@ -29,7 +30,7 @@ use std::str::FromStr;
 ///
 /// Exit code 0: every stretch meets the needed flow by its ceiling; 1: some do not; 2: an error.
 ///
-/// Example: tankerloop zone out/scenario.toml --need 500 -o zone.geojson
+/// Example: tankerloop zone out/scenario.toml --need 500 -o zone.geojson --page zone.html
 #[derive(clap::Args)]
 pub struct Args {
     /// Scenario file (TOML); its incident is not used.
@@ -88,6 +89,12 @@ pub struct Args {
     /// Write the GeoJSON here instead of to stdout; CSV, a row a stretch, where the name ends in .csv.
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
+    /// Also write a map page: one HTML file for any browser, that needs no network.
+    #[arg(long, value_name = "FILE.html", conflicts_with = "block", value_hint = ValueHint::FilePath)]
+    page: Option<PathBuf>,
+    /// Units of the page at first; the GeoJSON names its units.
+    #[arg(long, value_enum, default_value_t = Units::Us)]
+    units: Units,
     /// Say nothing on stderr but errors.
     #[arg(short, long)]
     quiet: bool,
@@ -109,6 +116,10 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
             format!("a stretch of {} m is none", args.longest),
             "give a length from 10 to 5000 m",
         ));
+    }
+    if args.page.is_some() && !page::built() {
+        let (cause, action) = page::MISSING;
+        return Err(Refusal::new(Code::InputInvalid, Where::default().named("--page"), cause, action));
     }
     let area = args.area.as_deref().map(Area::read).transpose()?;
     let problem = Problem::read_zone(&args.scenario, &overrides)?;
@@ -146,6 +157,12 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         variants: &variants,
         proposals: &proposals,
     };
+    if let Some(path) = &args.page {
+        let mut text = Vec::new();
+        // Writing to memory does not fail, and the text is UTF-8 as it is made.
+        let _ = output::write(&found, &mut text);
+        write_page(path, &String::from_utf8_lossy(&text), &problem, &roads, args.units)?;
+    }
     let csv = args.output.as_ref().and_then(|o| o.extension()).is_some_and(|e| e.eq_ignore_ascii_case("csv"));
     shown::write_by(args.output.as_deref(), |out| match csv {
         true => zone_csv::write(&found, out),
@@ -157,6 +174,15 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     }
     let met = summary.meets_need_m >= summary.total_m;
     Ok(ExitCode::from(u8::from(!met)))
+}
+
+fn write_page(path: &Path, text: &str, problem: &Problem, roads: &Roads, units: Units) -> Outcome<()> {
+    let own = |e: serde_json::Error| {
+        Refusal::new(Code::VerifyFailed, Where::default(), e.to_string(), "report it with its scenario")
+    };
+    let zone = serde_json::from_str(text).map_err(own)?;
+    let html = zone_page::write(&zone, &roads.network, &problem.roads.file, units.into());
+    shown::write(Some(path), html.as_bytes())
 }
 
 /// All stretches judged: gathered, gone on with, or worked anew.

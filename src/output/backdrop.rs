@@ -1,15 +1,16 @@
 //! The background of a map: roads by class with names, water, woods and settlements of an area, drawn
 //! coarser where there is much of it, as compact JSON that src/web/page/backdrop.ts unpacks.
 //!
-//! Positions are whole 10⁻⁵ degrees (1.1 m or less) from `origin`: x, y of the first point, then steps.
+//! Positions are as `walk` has them.
 
+use crate::output::walk::Walk;
 use crate::place::{Bounds, Place};
 use crate::roads::network::Network;
 use crate::roads::scenery::Scenery;
 use crate::roads::tags::Class;
-use geo::{LineString, SimplifyIdx};
 use serde_json::{Value, json};
 use std::collections::HashMap;
+use std::path::Path;
 
 /// Points that keep a page well under its size; about 6 bytes each.
 const MOST_POINTS: usize = 150_000;
@@ -45,6 +46,11 @@ pub fn area(bounds: &Bounds) -> Bounds {
     Bounds { west_south: moved(west_south, -1.0), east_north: moved(east_north, 1.0) }
 }
 
+/// The same, with the scenery of the extract that a road file is or was saved from.
+pub fn read(network: &Network, file: &Path, area: &Bounds) -> Value {
+    json(network, &Scenery::read(file, area), area)
+}
+
 /// The roads of the area, and its scenery or why there is none.
 pub fn json(network: &Network, scenery: &Result<Scenery, String>, area: &Bounds) -> Value {
     let lines = lines(network, area);
@@ -64,9 +70,9 @@ pub fn json(network: &Network, scenery: &Result<Scenery, String>, area: &Bounds)
         }
     }
     json!({
-        "origin": [packed.origin.0, packed.origin.1],
+        "origin": packed.walk.origin(),
         "bbox": area.bbox(),
-        "tolerance_m": packed.tolerance_m,
+        "tolerance_m": packed.walk.tolerance_m,
         "notes": notes,
         "names": packed.names,
         "roads": packed.roads,
@@ -102,9 +108,7 @@ fn lines(network: &Network, area: &Bounds) -> Vec<RoadLine> {
 }
 
 struct Packed {
-    origin: (i64, i64),
-    corner: Place,
-    tolerance_m: f64,
+    walk: Walk,
     points: usize,
     names: Vec<String>,
     index_of: HashMap<String, usize>,
@@ -114,17 +118,10 @@ struct Packed {
     settlements: Vec<Value>,
 }
 
-fn e5(place: Place) -> (i64, i64) {
-    let whole = |e7: i32| (f64::from(e7) / 100.0).round() as i64;
-    (whole(place.lon_e7()), whole(place.lat_e7()))
-}
-
 impl Packed {
     fn new(corner: Place, tolerance_m: f64) -> Packed {
         Packed {
-            origin: e5(corner),
-            corner,
-            tolerance_m,
+            walk: Walk { corner, tolerance_m },
             points: 0,
             names: vec![String::new()],
             index_of: HashMap::from([(String::new(), 0)]),
@@ -144,18 +141,8 @@ impl Packed {
         self.names.len() - 1
     }
 
-    /// Left out are points that the line passes within the tolerance.
     fn line(&mut self, points: &[Place]) -> Vec<i64> {
-        let plane: LineString = points.iter().map(|p| p.offset_from(self.corner)).collect::<Vec<_>>().into();
-        let (mut x, mut y) = self.origin;
-        let mut steps = Vec::new();
-        for index in plane.simplify_idx(self.tolerance_m) {
-            let (to_x, to_y) = e5(points[index]);
-            if steps.is_empty() || (to_x, to_y) != (x, y) {
-                steps.extend([to_x - x, to_y - y]);
-            }
-            (x, y) = (to_x, to_y);
-        }
+        let steps = self.walk.steps(points);
         self.points += steps.len() / 2;
         steps
     }
@@ -189,8 +176,7 @@ impl Packed {
         }
         for settlement in &scenery.settlements {
             let name = self.name(&settlement.name);
-            let (x, y) = e5(settlement.place);
-            let at = [x - self.origin.0, y - self.origin.1];
+            let at = self.walk.steps(&[settlement.place]);
             self.settlements.push(json!([settlement.kind.as_str(), name, at]));
         }
     }
@@ -216,43 +202,5 @@ mod tests {
         let pole = at(179.99, 89.99);
         let bbox = super::area(&Bounds { west_south: pole, east_north: pole }).bbox();
         assert!(bbox[2] <= 180.0 && bbox[3] <= 90.0);
-    }
-
-    /// Unpacked again, a winding line passes each of its points within the tolerance and the rounding
-    /// (half of 10⁻⁵ degrees each way, 0.8 m), by distances to a line sampled every 1/50 of a stretch.
-    #[test]
-    fn a_packed_line_stays_within_its_tolerance() {
-        let line: Vec<Place> = (0..200)
-            .map(|i| {
-                let t = f64::from(i) / 20.0;
-                at(7.0 + t * 1e-3, 47.0 + (t * 1.7).sin() * 4e-4 + (t * 9.0).cos() * 2e-5)
-            })
-            .collect();
-        for tolerance_m in [1.5, 10.0, 40.0] {
-            let mut packed = Packed::new(at(6.9, 46.9), tolerance_m);
-            let steps = packed.line(&line);
-            assert_eq!(packed.points, steps.len() / 2);
-            assert!(steps.len() / 2 < line.len(), "nothing was left out");
-            let (mut x, mut y) = packed.origin;
-            let drawn: Vec<Place> = steps
-                .chunks(2)
-                .map(|step| {
-                    (x, y) = (x + step[0], y + step[1]);
-                    Place::from_e7(x as i32 * 100, y as i32 * 100)
-                })
-                .collect();
-            for point in &line {
-                let sampled = drawn.windows(2).flat_map(|pair| {
-                    (0..=50).map(move |k| pair[0].between(pair[1], f64::from(k) / 50.0).distance(*point).0)
-                });
-                let nearest = sampled.fold(f64::INFINITY, f64::min);
-                // Samples lie up to a hundredth of a stretch from the foot of the perpendicular.
-                let longest = drawn.windows(2).map(|p| p[0].distance(p[1]).0).fold(0.0, f64::max);
-                assert!(
-                    nearest <= (tolerance_m + 0.8).hypot(longest / 100.0),
-                    "{nearest} m at {tolerance_m}"
-                );
-            }
-        }
     }
 }

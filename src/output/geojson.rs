@@ -64,6 +64,7 @@ fn about(answer: &Answer) -> JsonObject {
         "tankerloop": {
             "version": env!("CARGO_PKG_VERSION"),
             "scenario": answer.name,
+            "simulated": answer.simulated,
             "meets_need": answer.meets_need(),
             "needed_flow_gpm": answer.need.0,
             "needed_flow_by": found.by.key(),
@@ -150,7 +151,9 @@ fn dump_site(option: &PlanOption) -> Feature {
             sites.push(site);
         }
     }
-    let mut found = feature(
+    let found = option.simulated.as_ref();
+    let sustained = found.map(|found| &found.sustained);
+    let mut site = feature(
         GeometryValue::new_point(position(option.dump)),
         json!({
             "layer": "dump_site",
@@ -159,15 +162,15 @@ fn dump_site(option: &PlanOption) -> Feature {
             "dump_kind": option.dump_kind.as_str(),
             "fill_sites": sites.join(", "),
             "tankers": option.shuttle.tankers.len(),
-            "sustained_flow_gpm": tenth(option.sustained.flow.0),
+            "sustained_flow_gpm": sustained.map(|s| tenth(s.flow.0)),
             "ceiling_flow_gpm": tenth(option.ceiling.0),
             "needed_flow_gpm": option.need.0,
             "meets_need": option.meets_need,
-            "limiter": option.limitation.text,
-            "limiter_gain_gpm": tenth(option.limitation.gain.0),
-            "first_water_s": tenth(option.sustained.first_water.0),
-            "sustained_from_s": tenth(option.sustained.held_from.0),
-            "one_tanker_lost_flow_gpm": tenth(option.one_lost.0),
+            "limiter": found.map(|found| &found.limitation.text),
+            "limiter_gain_gpm": found.map(|found| tenth(found.limitation.gain.0)),
+            "first_water_s": sustained.map(|s| tenth(s.first_water.0)),
+            "sustained_from_s": sustained.map(|s| tenth(s.held_from.0)),
+            "one_tanker_lost_flow_gpm": found.map(|found| tenth(found.one_lost.0)),
             "dump_berths": option.shuttle.dump.berths,
             "tank_room_gal": tenth(option.shuttle.dump.tank_room.0),
             "supply_line_m": tenth(option.lay.length.0),
@@ -181,16 +184,16 @@ fn dump_site(option: &PlanOption) -> Feature {
             "drive_through": option.facts.drive_through,
             "trade_off": option.trade_off.as_ref().map(|t| t.text(Shown::Us)),
             "unknown_weight_bridges": option.bridges.iter().filter(|b| b.weight == Weight::Unknown).count(),
-            "wait_dump_s": tenth(option.sustained.waiting.dump.0),
-            "wait_full_tanks_s": tenth(option.sustained.waiting.full_tanks.0),
-            "replications": option.sustained.replications,
-            "seed": option.sustained.seed,
+            "wait_dump_s": sustained.map(|s| tenth(s.waiting.dump.0)),
+            "wait_full_tanks_s": sustained.map(|s| tenth(s.waiting.full_tanks.0)),
+            "replications": sustained.map(|s| s.replications),
+            "seed": sustained.map(|s| s.seed),
         }),
     );
-    if let Some(properties) = &mut found.properties {
+    if let Some(properties) = &mut site.properties {
         properties.extend(in_time::properties(option));
     }
-    found
+    site
 }
 
 fn staging(option: &PlanOption, staging: &Staging) -> Feature {
@@ -224,7 +227,8 @@ fn supply_line(option: &PlanOption) -> Feature {
 
 fn loop_(option: &PlanOption, found: &PlanLoop) -> Feature {
     let fill = option.shuttle.fills.iter().position(|fill| fill.name == found.site);
-    let wait_fill = fill.and_then(|fill| option.sustained.waiting.fills.get(fill));
+    let waits = option.simulated.as_ref().map(|found| &found.sustained.waiting.fills);
+    let wait_fill = fill.zip(waits).and_then(|(fill, waits)| waits.get(fill));
     feature(
         GeometryValue::new_multi_line_string([line(&found.loaded.line), line(&found.empty.line)]),
         json!({

@@ -3,7 +3,7 @@
 use crate::plan::answer::{Answer, PlanOption};
 use crate::plan::call::Call;
 use crate::plan::in_time::{InTrouble, SourceFailed};
-use crate::shuttle::DrawKind;
+use crate::shuttle::{DrawKind, MILESTONES};
 use crate::units::Shown;
 use serde_json::{Map, Value, json};
 
@@ -14,13 +14,15 @@ fn tenth(value: f64) -> f64 {
 
 /// Further properties of a dump site.
 pub fn properties(option: &PlanOption) -> Map<String, Value> {
-    let told = &option.in_time;
+    let told = option.simulated.as_ref().map(|found| &found.in_time);
     let mut map = Map::new();
-    for milestone in &told.milestones {
-        let held_from = milestone.held_from.map(|s| tenth(s.0));
-        map.insert(format!("held_{:.0}_gpm_from_s", milestone.flow.0), json!(held_from));
+    for flow in MILESTONES {
+        let mut milestones = told.iter().flat_map(|told| &told.milestones);
+        let milestone = milestones.find(|milestone| milestone.flow == flow);
+        let held_from = milestone.and_then(|milestone| milestone.held_from).map(|s| tenth(s.0));
+        map.insert(format!("held_{:.0}_gpm_from_s", flow.0), json!(held_from));
     }
-    let full = told.full.as_ref();
+    let full = told.and_then(|told| told.full.as_ref());
     let lost = full.map(|full| {
         let each = full.withdrawn.iter().map(|(id, flow)| format!("{id} {flow:.0}"));
         each.collect::<Vec<_>>().join("; ")
@@ -57,7 +59,7 @@ fn berths(full: &InTrouble) -> String {
 
 /// Waiting at narrow road on which tankers meet; none where they do not.
 fn lanes(option: &PlanOption) -> Option<String> {
-    let waiting = option.shuttle.lanes.iter().zip(&option.sustained.waiting.lanes);
+    let waiting = option.shuttle.lanes.iter().zip(&option.simulated.as_ref()?.sustained.waiting.lanes);
     let told: Vec<String> = waiting
         .filter(|(_, wait)| wait.share > 0.0)
         .map(|(lane, wait)| {
@@ -93,8 +95,8 @@ pub fn call(call: &Call) -> Value {
 pub fn text(answer: &Answer, shown: Shown) -> String {
     let mut text = String::new();
     for option in &answer.options {
-        let told = &option.in_time;
-        let held = told.milestones.iter().filter_map(|m| {
+        let Some(found) = &option.simulated else { continue };
+        let held = found.in_time.milestones.iter().filter_map(|m| {
             let from = m.held_from?;
             Some(format!("{} from {}", shown.flow(m.flow), shown.duration(from)))
         });
@@ -103,17 +105,18 @@ pub fn text(answer: &Answer, shown: Shown) -> String {
         text.push_str(&format!("option {}: holds {held}\n", option.number));
     }
     let Some(best) = answer.options.first() else { return text };
-    let Some(told) = &best.in_time.full else { return text };
+    let Some(found) = &best.simulated else { return text };
+    let Some(told) = &found.in_time.full else { return text };
     text.push_str("\nif something fails in option 1:\n");
     let lost = told.withdrawn.iter().map(|(id, flow)| format!("{id} {}", shown.flow(*flow)));
     text.push_str(&format!("  one tanker withdrawn: {}\n", lost.collect::<Vec<_>>().join(", ")));
     for source in &told.sources {
         text.push_str(&format!("  source failed, {}\n", source_failed(source, shown)));
     }
-    let waits = best.shuttle.fills.iter().zip(&best.sustained.waiting.fills);
+    let waits = best.shuttle.fills.iter().zip(&found.sustained.waiting.fills);
     let mut waits: Vec<String> = waits.map(|(fill, wait)| format!("{} {:.0} s", fill.name, wait.0)).collect();
-    waits.push(format!("dump berth {:.0} s", best.sustained.waiting.dump.0));
-    waits.push(format!("full tanks {:.0} s", best.sustained.waiting.full_tanks.0));
+    waits.push(format!("dump berth {:.0} s", found.sustained.waiting.dump.0));
+    waits.push(format!("full tanks {:.0} s", found.sustained.waiting.full_tanks.0));
     waits.extend(lanes(best));
     text.push_str(&format!("mean waits in option 1: {}\n", waits.join(", ")));
     text.push_str(&format!("berths enough for it in option 1: {}\n", berths(told)));

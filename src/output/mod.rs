@@ -11,8 +11,10 @@ pub mod rig_site;
 pub mod series;
 pub mod steps;
 pub mod table;
+pub mod walk;
 pub mod zone;
 pub mod zone_csv;
+pub mod zone_page;
 pub mod zone_table;
 
 /// Said with every answer.

@@ -2,11 +2,9 @@
 //! bundled from src/web/page by build.rs; here the answer and the background are put into it.
 
 use crate::output::{self, backdrop, geojson, rig_site};
-use crate::place::Bounds;
 use crate::plan::answer::PlanOption;
 use crate::plan::{Answer, Problem, rig};
 use crate::roads::network::Network;
-use crate::roads::scenery::Scenery;
 use crate::shuttle::SeriesPoint;
 use crate::units::Shown;
 use serde_json::{Value, json};
@@ -27,11 +25,6 @@ pub const MISSING: (&str, &str) = (
     "install Node.js 20 or later with npm, run `cargo clean -p tankerloop` and build again",
 );
 
-/// The area that the page shows.
-pub fn area(answer: &Answer) -> Option<Bounds> {
-    geojson::bounds(answer).map(|bounds| backdrop::area(&bounds))
-}
-
 /// What was asked and found out.
 pub struct Found<'a> {
     pub problem: &'a Problem,
@@ -42,18 +35,33 @@ pub struct Found<'a> {
     pub series: &'a [Vec<SeriesPoint>],
 }
 
-pub fn write(found: &Found, network: &Network, scenery: &Result<Scenery, String>, units: Shown) -> String {
+/// The page; water, woods and settlements are read from the extract now, or the page says why there are none.
+pub fn write(found: &Found, network: &Network, units: Shown) -> String {
     let Found { problem, answer, text, series } = found;
-    let map = area(answer).map_or(Value::Null, |area| backdrop::json(network, scenery, &area));
+    let area = geojson::bounds(answer).map(|bounds| backdrop::area(&bounds));
+    let map = area.map_or(Value::Null, |area| backdrop::read(network, &problem.roads.file, &area));
     let about = json!({
-        "units": match units { Shown::Us => "us", Shown::Metric => "metric" },
+        "units": word(units),
         "incident": { "lon": answer.incident.lon(), "lat": answer.incident.lat() },
         "rigs": answer.options.iter().filter_map(|option| rig_of(problem, option)).collect::<Vec<Value>>(),
         "series": answer.options.iter().zip(*series).map(|(o, points)| in_time(o, points)).collect::<Vec<Value>>(),
     });
-    let mut data = String::with_capacity(text.len() + 500_000);
-    for (id, json) in [("answer", text.trim_end()), ("about", &about.to_string()), ("map", &map.to_string())]
-    {
+    filled(&[("answer", text.trim_end()), ("about", &about.to_string()), ("map", &map.to_string())])
+}
+
+/// Units to begin with, as the page has them.
+pub(super) fn word(units: Shown) -> &'static str {
+    match units {
+        Shown::Us => "us",
+        Shown::Metric => "metric",
+    }
+}
+
+/// The template with its data, each block by the name that src/web/page/data.ts knows it by.
+pub(super) fn filled(blocks: &[(&str, &str)]) -> String {
+    let size = blocks.iter().map(|(_, json)| json.len() + 100).sum();
+    let mut data = String::with_capacity(size);
+    for (id, json) in blocks {
         data.push_str(&format!(
             "<script type=\"application/json\" id=\"data-{id}\">{}</script>\n",
             inert(json)
@@ -62,19 +70,34 @@ pub fn write(found: &Found, network: &Network, scenery: &Result<Scenery, String>
     TEMPLATE.replacen(HERE, &data, 1)
 }
 
+/// What the live page may load beside what every page may: answers of its own server.
+const ALONE: &str = "connect-src blob:";
+const LIVE: &str = "connect-src 'self' blob:";
+
+/// The page without an answer, to be served: `live` is what it finds in data-live in place of the other data.
+/// And the policy it names, which the server should name too. None in a build without pages.
+pub fn live(live: &Value) -> Option<(String, String)> {
+    let (_, policy) = TEMPLATE.split_once("http-equiv=\"Content-Security-Policy\" content=\"")?;
+    let (policy, _) = policy.split_once('"')?;
+    let widened = policy.replacen(ALONE, LIVE, 1);
+    let html = filled(&[("live", &live.to_string())]).replacen(policy, &widened, 1);
+    Some((html, format!("{widened}; frame-ancestors 'none'")))
+}
+
 /// One row a minute, means over all replications but for the two percentiles of the level: `t_s` is the
 /// end of the minute, from dispatch. And the tankers as they arrive when every time is its mean.
 fn in_time(option: &PlanOption, points: &[SeriesPoint]) -> Value {
     let tenth = |value: f64| (value * 10.0).round() / 10.0;
     let column = |of: &dyn Fn(&SeriesPoint) -> f64| points.iter().map(|p| tenth(of(p))).collect::<Vec<f64>>();
-    let arrivals = option.sustained.arrivals.iter().filter_map(|arrival| {
-        let tanker = option.shuttle.tankers.get(arrival.tanker)?;
-        Some(json!({
-            "t_s": tenth(arrival.time.0),
-            "tanker": tanker.name,
-            "load_gal": tenth(arrival.load.0),
-        }))
-    });
+    let arrivals =
+        option.simulated.iter().flat_map(|found| &found.sustained.arrivals).filter_map(|arrival| {
+            let tanker = option.shuttle.tankers.get(arrival.tanker)?;
+            Some(json!({
+                "t_s": tenth(arrival.time.0),
+                "tanker": tanker.name,
+                "load_gal": tenth(arrival.load.0),
+            }))
+        });
     json!({
         "option": option.number,
         "t_s": column(&|p| p.time.0),
@@ -119,6 +142,17 @@ fn inert(json: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_live_page_connects_to_where_it_came_from() {
+        let Some((page, policy)) = live(&json!({ "live": true })) else {
+            assert!(!built());
+            return;
+        };
+        assert!(page.contains(LIVE) && policy.contains(LIVE));
+        assert!(!page.contains(ALONE) && !policy.contains(ALONE));
+        assert!(page.contains(r#"id="data-live">{"live":true}</script>"#));
+    }
 
     #[test]
     fn no_string_leaves_its_script() {

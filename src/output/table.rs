@@ -2,7 +2,7 @@
 
 use crate::finding::Code;
 use crate::output::{in_time, need};
-use crate::plan::answer::{Answer, PlanOption};
+use crate::plan::answer::{Answer, PlanOption, Simulated};
 use crate::plan::bridges::CrossedBridge;
 use crate::routing::bridge::Weight;
 use crate::shuttle::loops::LoopKind;
@@ -47,13 +47,17 @@ pub fn write(answer: &Answer, shown: Shown) -> String {
     }
     text.push('\n');
     for option in &answer.options {
-        text.push_str(&format!(
-            "option {}: held back by {}; relief gains {}\n",
-            option.number,
-            option.limitation.text,
-            shown.flow(option.limitation.gain)
-        ));
+        if let Some(Simulated { limitation, .. }) = &option.simulated {
+            text.push_str(&format!(
+                "option {}: held back by {}; relief gains {}\n",
+                option.number,
+                limitation.text,
+                shown.flow(limitation.gain)
+            ));
+        }
     }
+    let ceilings = answer.findings.iter().filter(|f| f.code == Code::NotSimulated);
+    text.extend(ceilings.map(|f| format!("{f}\n")));
     text.push_str(&bridges(&answer.options, shown));
     text.push_str(&trade_offs(&answer.options, shown));
     text.push('\n');
@@ -96,13 +100,28 @@ fn row(option: &PlanOption, shown: Shown) -> [String; 8] {
         .filter(|kind| **kind != LoopKind::Quickest)
         .map(|kind| format!(", {}", kind.as_str().replace('_', " ")))
         .collect();
+    let figures = match &option.simulated {
+        Some(Simulated { sustained, one_lost, .. }) => [
+            shown.flow(sustained.flow),
+            if option.meets_need { "met".into() } else { "not met".into() },
+            shown.duration(sustained.first_water),
+            shown.duration(sustained.held_from),
+            shown.flow(*one_lost),
+        ],
+        None => {
+            let verdict = if option.meets_need { "may be met" } else { "not met" };
+            let [flow, unknown] = [format!("at most {}", shown.flow(option.ceiling)), "?".into()];
+            [flow, verdict.into(), unknown.clone(), unknown.clone(), unknown]
+        }
+    };
+    let [sustained, need, first_water, held_from, one_lost] = figures;
     [
         option.number.to_string(),
-        shown.flow(option.sustained.flow),
-        if option.meets_need { "met".into() } else { "not met".into() },
-        shown.duration(option.sustained.first_water),
-        shown.duration(option.sustained.held_from),
-        shown.flow(option.one_lost),
+        sustained,
+        need,
+        first_water,
+        held_from,
+        one_lost,
         format!("{}, {} of hose{kinds}", option.dump_road, shown.distance(option.lay.length),),
         sites.join(" + "),
     ]
@@ -157,10 +176,11 @@ fn shortfall(answer: &Answer, shown: Shown) -> String {
     match answer.options.first() {
         None => String::new(),
         Some(best) => format!(
-            "\nno option meets the need: the best sustains {}, {} short; {}\n",
-            shown.flow(best.sustained.flow),
-            shown.flow(answer.need - best.sustained.flow),
-            best.limitation.text
+            "\nno option meets the need: the best sustains {}{}, {} short{}\n",
+            if best.simulated.is_some() { "" } else { "at most " },
+            shown.flow(best.flow()),
+            shown.flow(answer.need - best.flow()),
+            best.simulated.as_ref().map_or(String::new(), |found| format!("; {}", found.limitation.text))
         ),
     }
 }

@@ -4,6 +4,7 @@
 use crate::output::{ATTRIBUTION, CAUTIONS, digits};
 use crate::place::{Bounds, Place};
 use crate::plan::Problem;
+use crate::plan::ground::PlacedSite;
 use crate::zone::Zone;
 use crate::zone::compare::Variant;
 use crate::zone::gaps::Gap;
@@ -70,6 +71,11 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
         let texts: Vec<String> = pieces.par_chunks(OF_A_PIECE).enumerate().map(text).collect();
         texts.iter().try_for_each(|text| out.write_all(text.as_bytes()))?;
     }
+    let mut serves = vec![false; zone.ground.sites.len()];
+    found.judged.iter().flat_map(|judged| &judged.sites).for_each(|site| serves[*site as usize] = true);
+    for (placed, serves) in zone.ground.sites.iter().zip(serves) {
+        write!(out, ",\n{}", site_feature(placed, serves))?;
+    }
     let numbered = || found.gaps.iter().zip(&areas).enumerate();
     let gaps: Vec<(usize, (&Gap, &Vec<Vec<Vec<Place>>>))> = numbered().collect();
     for gaps in gaps.chunks(PIECES) {
@@ -120,9 +126,39 @@ fn about(found: &Found) -> Value {
         "reliability": problem.terms.reliability,
         "stretches": found.judged.len(),
         "summary": found.summary.json(),
+        "compared": found.variants.iter().map(|v| json!({ "name": v.name, "key": slug(&v.name) })).collect::<Vec<_>>(),
         "cautions": CAUTIONS,
         "attribution": ATTRIBUTION,
         "findings": found.zone.findings,
+    })
+}
+
+/// A fill site as `plan` tells it; it is used where it has part in the ceiling of a stretch.
+fn site_feature(placed: &PlacedSite, serves: bool) -> Value {
+    let (site, fill) = (&placed.site, placed.state.as_ref());
+    let reason = match fill {
+        Err(reason) => Some(reason.as_str()),
+        Ok(_) if !serves => Some("has no part in the ceiling of any stretch"),
+        Ok(_) => None,
+    };
+    let fill = fill.ok();
+    json!({
+        "type": "Feature",
+        "geometry": { "type": "Point", "coordinates": [site.place.lon(), site.place.lat()] },
+        "properties": {
+            "layer": "fill_site",
+            "name": site.name,
+            "kind": site.kind.as_str(),
+            "flow_gpm": fill.map(|f| f.flow).or(site.flow).map(|flow| round1(flow.0)),
+            "volume_gal": fill.and_then(|f| f.volume).or(site.volume).map(|volume| round1(volume.0)),
+            "berths": site.berths,
+            "verified": site.verified,
+            "used": serves,
+            "reason": reason,
+            "basis": fill.map(|f| f.basis.as_str()),
+            "told": fill.map(|f| f.told.as_str()),
+            "note": site.note,
+        },
     })
 }
 

@@ -36,12 +36,17 @@ pub struct Case {
     pub fills: Vec<usize>,
 }
 
-/// Loops by dump candidate, class and site, the quickest first.
-type LoopBook = BTreeMap<(usize, usize, usize), Vec<Loop>>;
+/// Loops by dump candidate, class and site, the quickest first; empty where there is none.
+pub type LoopBook = BTreeMap<(usize, usize, usize), Vec<Loop>>;
 
 impl Field<'_, '_> {
     /// The choices as shuttles. Choices share dump sites and fill sites, so each loop is found once.
     pub fn cases(&self, choices: &[Choice]) -> Vec<Case> {
+        self.cases_from(choices, &mut LoopBook::new())
+    }
+
+    /// The same, with the loops that are known; what is not is added to them.
+    pub fn cases_from(&self, choices: &[Choice], book: &mut LoopBook) -> Vec<Case> {
         let wanted: BTreeSet<(usize, usize, usize)> = choices
             .iter()
             .flat_map(|c| {
@@ -49,13 +54,13 @@ impl Field<'_, '_> {
                 tankers.filter_map(|(t, site)| Some((c.dump, self.class_of(t), (*site)?)))
             })
             .collect();
-        let wanted: Vec<_> = wanted.into_iter().collect();
-        let book: LoopBook = wanted
+        let unknown: Vec<_> = wanted.into_iter().filter(|key| !book.contains_key(key)).collect();
+        let found: Vec<_> = unknown
             .into_par_iter()
             .map_init(Scratch::default, |scratch, key| (key, self.loops(key, scratch)))
-            .filter(|(_, loops)| !loops.is_empty())
             .collect();
-        choices.iter().flat_map(|choice| self.cases_of(choice, &book)).collect()
+        book.extend(found);
+        choices.iter().flat_map(|choice| self.cases_of(choice, book)).collect()
     }
 
     /// The loops of one class between one dump candidate and one fill site.
@@ -81,7 +86,9 @@ impl Field<'_, '_> {
             for (tanker, site) in choice.site_of.iter().enumerate() {
                 let Some(site) = *site else { continue };
                 let class = self.class_of(tanker);
-                let Some(found) = book.get(&(choice.dump, class, site)) else { continue };
+                let Some(found) = book.get(&(choice.dump, class, site)).filter(|l| !l.is_empty()) else {
+                    continue;
+                };
                 let own = found.iter().find(|l| l.kind == kind);
                 differs |= own.is_some();
                 loops.insert((class, site), own.unwrap_or(&found[0]).clone());

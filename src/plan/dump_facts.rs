@@ -2,8 +2,8 @@
 //! room, where tankers wait, and what a relay would add.
 
 use crate::finding::{Code, Finding, Findings, OsmRef, Where};
-use crate::plan::answer::road_of;
 use crate::plan::cases::Case;
+use crate::plan::explain::road_of;
 use crate::plan::options::Field;
 use crate::plan::staging::{self, Staging};
 use crate::roads::network::Arc;

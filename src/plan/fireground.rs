@@ -3,7 +3,7 @@
 
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
-use crate::plan::answer::road_of;
+use crate::plan::explain::road_of;
 use crate::plan::ground::Ground;
 use crate::plan::request::Problem;
 use crate::routing::snap::Spot;

@@ -3,17 +3,17 @@
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::plan::request::Problem;
+use crate::plan::terrain::{ClassRoads, Terrain};
+use crate::plan::what_if;
 use crate::routing::Roads;
-use crate::routing::cuts;
-use crate::routing::graph::RoadGraph;
-use crate::routing::snap::{Connection, Spot};
+use crate::routing::snap::Spot;
 use crate::routing::trip::{self, Snapper};
 use crate::shuttle::loops::ClassGraphs;
-use crate::sites::fill::{FillSite, Readiness, from_map, ready};
+use crate::sites::fill::{FillSite, Readiness, ready};
 use crate::units::{Gallons, GallonsPerMinute, Metres};
-use crate::vehicle::Load;
 use crate::water::source::Basis;
-use std::sync::OnceLock;
+use std::ops::Deref;
+use std::sync::Arc;
 
 /// Beyond this a site's stretch to its road is worth a look.
 const SITE_NEAR_ROAD: Metres = Metres(60.0);
@@ -21,13 +21,16 @@ const SITE_NEAR_ROAD: Metres = Metres(60.0);
 /// Tankers that find the same roads open and drive them in the same time.
 #[derive(Debug)]
 pub struct Class<'r> {
-    pub full: RoadGraph<'r>,
-    pub empty: RoadGraph<'r>,
+    ways: Arc<ClassRoads<'r>>,
     /// Indices into the fleet's tankers.
     pub tankers: Vec<usize>,
-    full_ways: Connection,
-    empty_ways: Connection,
-    only_links: OnceLock<Vec<bool>>,
+}
+
+impl<'r> Deref for Class<'r> {
+    type Target = ClassRoads<'r>;
+    fn deref(&self) -> &ClassRoads<'r> {
+        &self.ways
+    }
 }
 
 /// What a tanker comes for.
@@ -51,9 +54,12 @@ impl<'r> Class<'r> {
             Errand::Start => full.goes(segment),
         }
     }
-    /// By segment: the only link between two parts of this class's roads.
-    pub fn only_links(&self) -> &[bool] {
-        self.only_links.get_or_init(|| cuts::only_links(&self.full, &self.empty))
+    /// Gives the memory back of searches full to the sites and empty from them, unless others share it.
+    pub fn only_around_sites(&mut self) {
+        if let Some(ways) = Arc::get_mut(&mut self.ways) {
+            ways.full.forget(false);
+            ways.empty.forget(true);
+        }
     }
     pub fn graphs<'g>(&'g self, roads: &'g Roads) -> ClassGraphs<'g, 'r> {
         ClassGraphs { full: &self.full, empty: &self.empty, table: &roads.table }
@@ -84,13 +90,19 @@ pub struct Ground<'r> {
     pub sites: Vec<PlacedSite>,
     /// The station of each tanker on the road.
     pub stations: Vec<Option<Spot>>,
-    pub snapper: Snapper<'r>,
+    pub snapper: Arc<Snapper<'r>>,
 }
 
 impl<'r> Ground<'r> {
     pub fn lay(problem: &Problem, roads: &'r Roads, findings: &mut Findings) -> Outcome<Ground<'r>> {
-        let classes = classes(problem, roads);
-        let snapper = Snapper::new(roads);
+        Ground::on(problem, &Terrain::new(roads), findings)
+    }
+
+    /// On roads made ready before.
+    pub fn on(problem: &Problem, terrain: &Terrain<'r>, findings: &mut Findings) -> Outcome<Ground<'r>> {
+        let roads = terrain.roads;
+        let classes = classes(problem, terrain);
+        let snapper = terrain.snapper.clone();
         let snap = |place: Place, errand: Errand, farthest: Metres| {
             snap(&snapper, &classes, place, errand, farthest)
         };
@@ -155,26 +167,17 @@ fn snap(
 }
 
 /// Groups the tankers by what the roads are to them.
-fn classes<'r>(problem: &Problem, roads: &'r Roads) -> Vec<Class<'r>> {
+fn classes<'r>(problem: &Problem, terrain: &Terrain<'r>) -> Vec<Class<'r>> {
     let mut classes: Vec<Class<'r>> = Vec::new();
     for (i, tanker) in problem.fleet.tankers.iter().enumerate() {
-        let full = roads.graph(tanker.chassis.body(Load::Full));
-        let empty = roads.graph(tanker.chassis.body(Load::Empty));
-        let same = |c: &&mut Class| c.full.same_costs(&full) && c.empty.same_costs(&empty);
+        let ways = terrain.class(&tanker.chassis);
+        let same = |class: &&mut Class| {
+            Arc::ptr_eq(&class.ways, &ways)
+                || class.full.same_costs(&ways.full) && class.empty.same_costs(&ways.empty)
+        };
         match classes.iter_mut().find(same) {
             Some(class) => class.tankers.push(i),
-            None => {
-                let (full_ways, empty_ways) =
-                    rayon::join(|| Connection::of(&full), || Connection::of(&empty));
-                classes.push(Class {
-                    full,
-                    empty,
-                    tankers: vec![i],
-                    full_ways,
-                    empty_ways,
-                    only_links: OnceLock::new(),
-                });
-            }
+            None => classes.push(Class { ways, tankers: vec![i] }),
         }
     }
     classes
@@ -187,11 +190,10 @@ fn place_sites(
     findings: &mut Findings,
 ) -> Outcome<Vec<PlacedSite>> {
     let conditions = problem.conditions();
-    let mapped: Vec<FillSite> = if problem.mapped_sites.wanted {
-        roads.network.waters.iter().map(|w| from_map(w, &problem.mapped_sites)).collect()
-    } else {
-        Vec::new()
-    };
+    let mapped = problem.mapped(&roads.network);
+    let names: Vec<&str> =
+        problem.listed_sites.iter().chain(&mapped).map(|site| site.name.as_str()).collect();
+    what_if::refuse_unknown("fill site", &problem.without_mapped, &names)?;
     let mut refused = Vec::new();
     let mut placed = Vec::new();
     for site in problem.listed_sites.iter().cloned().chain(mapped) {

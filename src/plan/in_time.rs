@@ -1,10 +1,13 @@
 //! What an option is over time and in trouble: when flows are first held, what is left without a tanker
 //! or a source, and how many tankers and berths are enough.
 
+use crate::finding::{Finding, Outcome};
+use crate::plan::answer::{Answer, PlanOption};
 use crate::plan::cases::Case;
 use crate::plan::options::{Choice, Field};
-use crate::shuttle::{self, Milestone, Shuttle, ShuttleError, Sustained, Terms};
-use crate::units::GallonsPerMinute;
+use crate::plan::request::Problem;
+use crate::shuttle::{self, Milestone, SeriesPoint, Shuttle, ShuttleError, Sustained, Terms};
+use crate::units::{GallonsPerMinute, Seconds};
 
 #[derive(Clone, Debug)]
 pub struct InTime {
@@ -72,6 +75,18 @@ impl InTime {
         };
         Ok((InTime { milestones, full: Some(full) }, GallonsPerMinute(one_lost)))
     }
+}
+
+const SERIES_STEP: Seconds = Seconds(60.0);
+
+/// The series of each option a minute a row, in the order of the options; none of an option that was not
+/// simulated.
+pub fn series(problem: &Problem, answer: &Answer) -> Outcome<Vec<Vec<SeriesPoint>>> {
+    let of = |option: &PlanOption| match &option.simulated {
+        Some(found) => shuttle::series(&option.shuttle, &problem.terms, found.sustained.flow, SERIES_STEP),
+        None => Ok(Vec::new()),
+    };
+    Ok(answer.options.iter().map(of).collect::<Result<_, _>>().map_err(Finding::from)?)
 }
 
 fn source_failed(field: &Field, case: &Case, fill: usize) -> Result<SourceFailed, ShuttleError> {

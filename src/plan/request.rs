@@ -8,8 +8,10 @@ use crate::plan::need::{self, Need};
 use crate::plan::scenario::{ScenarioFile, SearchSettings, SpreadFile};
 use crate::plan::setting::{RoadInputs, Setting};
 use crate::plan::timing::{self, Pace};
+use crate::plan::what_if;
+use crate::roads::network::Network;
 use crate::shuttle::{Spread, Terms, Vary};
-use crate::sites::fill::{FillSite, MappedSites};
+use crate::sites::fill::{FillSite, MappedSites, from_map};
 use crate::sites::fill_file;
 use crate::sites::rig::RigSettings;
 use crate::sites::share;
@@ -39,6 +41,16 @@ pub struct Overrides {
     pub seed: Option<u64>,
     /// Times fitted from a drill.
     pub drill: Option<PathBuf>,
+    /// Fill sites that are out of service, by name, listed or mapped.
+    pub without: Vec<String>,
+    /// The only tankers there are, by id; all of the fleet file if none.
+    pub tankers: Option<Vec<String>>,
+    /// Roads closed, by way id.
+    pub closed_ways: Vec<i64>,
+    /// Water level at which the fill sites are rated.
+    pub water: Option<WaterLevel>,
+    /// Stop at the closed form.
+    pub no_simulation: bool,
 }
 
 /// A validated problem: everything but the roads, which are named.
@@ -55,6 +67,8 @@ pub struct Problem {
     /// Water level at which the fill sites are rated.
     pub level: WaterLevel,
     pub month: Option<u8>,
+    /// The time from which it follows, as given.
+    pub when: Option<String>,
     pub incident_name: String,
     /// None where every road of a zone is asked for.
     pub incident: Option<Place>,
@@ -68,10 +82,25 @@ pub struct Problem {
     pub pace: Pace,
     pub rig: RigSettings,
     pub search: SearchSettings,
+    /// Fill sites out of service in this request that no list names: sites from map tags.
+    pub without_mapped: Vec<String>,
+    /// False for ceilings only.
+    pub simulate: bool,
     pub findings: Findings,
 }
 
 impl Problem {
+    /// Fill sites from map tags, if they are wanted; those that the request names are out of service.
+    pub fn mapped(&self, network: &Network) -> Vec<FillSite> {
+        let wanted = self.mapped_sites.wanted;
+        let tagged = network.waters.iter().filter(|_| wanted).map(|w| from_map(w, &self.mapped_sites));
+        let in_request = |mut site: FillSite| {
+            site.in_service &= !self.without_mapped.contains(&site.name);
+            site
+        };
+        tagged.map(in_request).collect()
+    }
+
     /// What holds for all fill sites.
     pub fn conditions(&self) -> Conditions {
         Conditions {
@@ -181,11 +210,17 @@ impl Problem {
         if let Err(Refusal(errors)) = findings.refuse_errors() {
             refused.extend(errors);
         }
-        let (Some(Setting { roads, mut fleet, fleet_file }), Some(need), true) =
+        let (Some(Setting { mut roads, mut fleet, fleet_file }), Some(need), true) =
             (setting, need, refused.is_empty())
         else {
             return Err(Refusal(refused));
         };
+        if let Some(ids) = &overrides.tankers {
+            what_if::only_tankers(&mut fleet, ids)?;
+        }
+        let mapped = raw.mapped_sites.wanted;
+        let without_mapped = what_if::out_of_service(&mut listed_sites, &overrides.without, mapped)?;
+        what_if::close(&mut roads.overlay, &overrides.closed_ways);
         check_fleet(&fleet, &fleet_file)?;
         let pace = timing::apply(drill.as_ref(), &mut fleet, &mut spread, &mut findings);
         if listed_sites.is_empty() && !raw.mapped_sites.wanted {
@@ -200,12 +235,16 @@ impl Problem {
             name: raw.name.unwrap_or_else(|| file.clone()),
             scenario: file,
             month: roads.policy.moment.month,
+            when: match overrides.month {
+                Some(_) => overrides.when.clone(),
+                None => overrides.when.clone().or(raw.when),
+            },
             roads,
             fleet,
             fleet_file,
             listed_sites,
             mapped_sites: raw.mapped_sites,
-            level: raw.water_level,
+            level: overrides.water.unwrap_or(raw.water_level),
             incident_name: incident.name.unwrap_or_else(|| "incident".into()),
             incident: at,
             dump,
@@ -222,6 +261,8 @@ impl Problem {
             pace,
             rig: raw.rig,
             search: raw.search,
+            without_mapped,
+            simulate: !overrides.no_simulation,
             findings,
         })
     }

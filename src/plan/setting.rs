@@ -27,9 +27,15 @@ pub struct RoadInputs {
 impl RoadInputs {
     /// Reads the roads, and lays the overlay on what was read.
     pub fn read(&self, progress: &mut dyn FnMut(u64, u64)) -> Outcome<Roads> {
+        let mut roads = self.bare(progress)?;
+        self.lay(&mut roads);
+        Ok(roads)
+    }
+
+    /// Reads the roads as they are without the overlay.
+    pub fn bare(&self, progress: &mut dyn FnMut(u64, u64)) -> Outcome<Roads> {
         let mut roads = Roads::read(&self.file, self.table.clone(), self.policy.clone(), progress)?;
         roads.elevate(&self.elevation);
-        self.lay(&mut roads);
         Ok(roads)
     }
 

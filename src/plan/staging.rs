@@ -91,5 +91,5 @@ fn on_bridge(tags: &RoadTags) -> bool {
 }
 
 fn road_of(network: &Network, arc: Arc) -> String {
-    super::answer::road_of(network, arc.segment())
+    super::explain::road_of(network, arc.segment())
 }

@@ -12,7 +12,7 @@ pub struct TradeOff {
     pub road: String,
     /// How much longer the lay is.
     pub farther: Metres,
-    /// Sustained flow won, or lost if negative.
+    /// Flow won, or lost if negative: the sustained, or where nothing was simulated the ceiling.
     pub gain: GallonsPerMinute,
     /// Hose laid more, all lines together, or less if negative.
     pub hose: Metres,
@@ -47,14 +47,14 @@ pub fn compare(options: &mut [PlanOption]) {
     let nearest = options.iter().reduce(|a, b| if lay(b) < lay(a) - SAME_LAY_M { b } else { a });
     let Some(nearest) = nearest else { return };
     let (against, place, length) = (nearest.number, nearest.dump, lay(nearest));
-    let (flow, hose) = (nearest.sustained.flow, length * f64::from(nearest.lay.lines));
+    let (flow, hose) = (nearest.flow(), length * f64::from(nearest.lay.lines));
     for option in options.iter_mut().filter(|o| o.dump != place) {
         option.trade_off = Some(TradeOff {
             against,
             kind: option.dump_kind.as_str(),
             road: option.dump_road.clone(),
             farther: Metres(lay(option) - length),
-            gain: option.sustained.flow - flow,
+            gain: option.flow() - flow,
             hose: Metres(lay(option) * f64::from(option.lay.lines) - hose),
         });
     }

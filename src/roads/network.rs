@@ -73,7 +73,7 @@ pub struct Junction {
     pub cut: bool,
 }
 
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Network {
     pub file: String,
     pub junctions: Vec<Junction>,

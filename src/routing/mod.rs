@@ -48,7 +48,7 @@ use std::path::Path;
 use topology::Topology;
 
 /// A road network with the rules it is driven by: everything a graph is made of but the vehicle.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Roads {
     pub network: Network,
     pub topology: Topology,

@@ -26,7 +26,7 @@ pub struct Beyond {
 }
 
 /// Lists of items, one list per row, in one piece of memory.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Rows<T> {
     pub start: Vec<u32>,
     pub items: Vec<T>,
@@ -59,7 +59,7 @@ impl<T: Send> Rows<T> {
     }
 }
 
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub struct Shape {
     /// By segment.
     pub(super) bends: Rows<Bend>,

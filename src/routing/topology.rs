@@ -35,7 +35,7 @@ pub struct Turn {
 ///
 /// Its states are the network's arcs and, numbered after them, further states of arcs that lie on a
 /// ban through ways: the same arc with something to remember.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Topology {
     /// Where each junction's leaving arcs start in a list of them all: their number is the difference.
     leaving_start: Vec<u32>,

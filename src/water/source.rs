@@ -80,8 +80,17 @@ pub enum WaterLevel {
     Normal,
 }
 
+impl std::str::FromStr for WaterLevel {
+    type Err = String;
+    fn from_str(text: &str) -> Result<WaterLevel, String> {
+        let levels = [WaterLevel::Drought, WaterLevel::Normal];
+        let found = levels.into_iter().find(|level| level.as_str() == text);
+        found.ok_or_else(|| format!("\"{text}\" is no water level (one of drought, normal)"))
+    }
+}
+
 impl WaterLevel {
-    fn as_str(self) -> &'static str {
+    pub fn as_str(self) -> &'static str {
         match self {
             WaterLevel::Drought => "drought",
             WaterLevel::Normal => "normal",

@@ -3,7 +3,6 @@
 use super::Zone;
 use super::block;
 use crate::finding::{Code, Outcome, Refusal, Where};
-use crate::plan::Problem;
 
 /// A request beside the zone's own, and what the stretches come to under it.
 #[derive(Clone, Debug)]
@@ -32,33 +31,5 @@ impl Variant {
             Ok(if forbidden { 0.0 } else { prepared.judge(number, stretch)?.0.ceiling_gpm })
         })?;
         Ok(Variant { name: name.to_string(), ceiling_gpm })
-    }
-}
-
-/// Leaves sites of these names out of a request.
-pub fn without_sites(problem: &mut Problem, names: &[String]) -> Outcome<()> {
-    let known: Vec<&str> = problem.listed_sites.iter().map(|site| site.name.as_str()).collect();
-    refuse_unknown("fill site", names, &known)?;
-    problem.listed_sites.retain(|site| !names.contains(&site.name));
-    Ok(())
-}
-
-/// Leaves all tankers out of a request but these.
-pub fn only_tankers(problem: &mut Problem, ids: &[String]) -> Outcome<()> {
-    let known: Vec<&str> = problem.fleet.tankers.iter().map(|tanker| tanker.chassis.id.as_str()).collect();
-    refuse_unknown("tanker", ids, &known)?;
-    problem.fleet.tankers.retain(|tanker| ids.contains(&tanker.chassis.id));
-    Ok(())
-}
-
-fn refuse_unknown(what: &str, names: &[String], known: &[&str]) -> Outcome<()> {
-    match names.iter().find(|name| !known.contains(&name.as_str())) {
-        None => Ok(()),
-        Some(name) => Err(Refusal::new(
-            Code::InputInvalid,
-            Where::default().named("--compare"),
-            format!("there is no {what} \"{name}\""),
-            format!("the names are: {}", known.join(", ")),
-        )),
     }
 }

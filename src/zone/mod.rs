@@ -65,9 +65,7 @@ impl<'a> Zone<'a> {
         findings.extend(roads.notes.clone());
         let mut ground = Ground::lay(problem, roads, &mut findings)?;
         for class in &mut ground.classes {
-            // Full from the sites, empty to them is all that is searched.
-            class.full.forget(false);
-            class.empty.forget(true);
+            class.only_around_sites();
         }
         let bad = |e: BadInput| e.finding(Where::file(&problem.fleet_file));
         let line = match HoseBed::of(&problem.fleet).map_err(bad)? {

@@ -73,7 +73,7 @@ fn best(answer: &Answer) -> Option<Best> {
         option.loops.iter().map(|l| of(l) * l.tankers.len() as f64).sum::<f64>() / tankers
     };
     Some(Best {
-        gpm: option.sustained.flow.0,
+        gpm: option.simulated.as_ref().unwrap().sustained.flow.0,
         shared: mean(&|l| l.shared.0 / l.loaded.distance.0.min(l.empty.distance.0).max(1.0)),
         narrow_m: mean(&|l| l.narrow.0),
     })

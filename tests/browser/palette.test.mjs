@@ -45,10 +45,14 @@ function lab([r, g, b]) {
 
 const apart = (a, b) => Math.hypot(...lab(a).map((v, i) => v - lab(b)[i]));
 
+// Each flow class from every other, and from the roads below them.
+const classes = ["flow0", "flow1", "flow2", "flow3", "flow4"];
+const flows = classes.flatMap((a, i) => [...classes.slice(i + 1), "land", "road"].map((b) => [a, b]));
+
 for (const [kind, matrix] of Object.entries(BLIND)) {
-  test(`${kind}: loaded, empty and the ground stay far apart`, () => {
+  test(`${kind}: legs, flow classes and the ground stay far apart`, () => {
     const seen = (name) => matrix.map((row) => Math.min(1, Math.max(0, row.reduce((sum, k, i) => sum + k * linear(colours[name])[i], 0))));
-    for (const [a, b] of [["loaded", "empty"], ["loaded", "land"], ["empty", "land"], ["empty", "water"], ["supply", "land"], ["met", "land"]]) {
+    for (const [a, b] of [["loaded", "empty"], ["loaded", "land"], ["empty", "land"], ["empty", "water"], ["supply", "land"], ["met", "land"], ...flows]) {
       // 2.3 is a just noticeable difference (from memory); lines of a few pixels need far more.
       assert.ok(apart(seen(a), seen(b)) > 30, `${a} and ${b}: ${apart(seen(a), seen(b)).toFixed(0)}`);
     }

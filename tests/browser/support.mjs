@@ -1,7 +1,8 @@
 // Starts the browser without a network and keeps what it says.
 
-import { execFileSync } from "node:child_process";
+import { execFileSync, spawn } from "node:child_process";
 import { existsSync, mkdirSync, readFileSync } from "node:fs";
+import { createRequire } from "node:module";
 import { dirname, join } from "node:path";
 import { fileURLToPath, pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
@@ -30,6 +31,22 @@ export function plan(scenario, name, ...flags) {
   return { page, answer: JSON.parse(readFileSync(answer, "utf8")) };
 }
 
+/** Works out a zone; the page's path and the zone. */
+export function zone(scenario, name, ...flags) {
+  const [page, answer] = [join(out, `${name}.html`), join(out, `${name}.geojson`)];
+  tankerloop("zone", scenario, "--page", page, "-o", answer, "--quiet", ...flags);
+  return { page, answer: JSON.parse(readFileSync(answer, "utf8")) };
+}
+
+/** What axe-core finds wrong, one line each. The page's policy keeps scripts from being put in; evaluation by the driver is
+ * not one. */
+export async function violations(page) {
+  await page.evaluate(axe);
+  const { violations } = await page.evaluate(() => window.axe.run(document));
+  return violations.map((v) => `${v.id}: ${v.help}; ${v.nodes.slice(0, 3).map((n) => `${n.html.slice(0, 160)} (${n.any[0]?.message ?? n.failureSummary})`).join(" | ")}`);
+}
+const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+
 export const county = join(root, "data/county/scenario.toml");
 
 /** Features of a layer, of one option if it is given. */
@@ -51,15 +68,59 @@ export const start = (...more) => chromium.launch({ executablePath: process.env.
 export async function open(browser, file, { width = 1366, height = 768, hash = "", bare = false, ...more } = {}) {
   const context = await browser.newContext({ viewport: { width, height }, offline: true, ...more });
   const page = await context.newPage();
-  const said = [];
   const own = pathToFileURL(file).href;
+  const said = listen(page, own);
+  await page.goto(own + hash);
+  if (!bare) await page.waitForSelector("body.map-ready", { timeout: 60_000 });
+  return { page, said, close: () => context.close() };
+}
+
+/** Starts `tankerloop serve` on a free port. */
+export async function serve(scenario) {
+  const child = spawn(binary, ["serve", scenario, "--port", "0"], { stdio: ["ignore", "pipe", "pipe"] });
+  const at = await new Promise((found, failed) => {
+    let said = "";
+    const listen = (chunk) => {
+      said += chunk;
+      const address = /http:\/\/127\.0\.0\.1:\d+/.exec(said);
+      if (address) found(address[0]);
+    };
+    child.stdout.on("data", listen);
+    child.stderr.on("data", listen);
+    child.on("exit", (code) => failed(new Error(`tankerloop serve ended with ${code}: ${said}`)));
+    setTimeout(() => failed(new Error(`tankerloop serve names no address: ${said}`)), 60_000).unref();
+  });
+  return { at, stop: () => new Promise((done) => { child.on("exit", done); child.kill(); }) };
+}
+
+/** Visits a served page. `said` as with `open`, requests to its own server being what it is for. With `watch`, `window.seen` holds
+ * what its status line and cards said one after the other. */
+export async function visit(browser, address, { width = 1366, height = 768, watch = false } = {}) {
+  const context = await browser.newContext({ viewport: { width, height }, acceptDownloads: true });
+  const page = await context.newPage();
+  const said = listen(page, new URL(address).origin);
+  if (watch) {
+    await page.addInitScript(() => {
+      window.seen = [];
+      new MutationObserver(() => {
+        const now = { status: document.getElementById("status")?.textContent ?? "", pending: document.querySelectorAll("[data-key=not_simulated]").length };
+        if (JSON.stringify(now) !== JSON.stringify(window.seen.at(-1))) window.seen.push(now);
+      }).observe(document, { subtree: true, childList: true, characterData: true });
+    });
+  }
+  await page.goto(address);
+  await page.waitForSelector("body.map-ready", { timeout: 60_000 });
+  return { page, said, close: () => context.close() };
+}
+
+/** Console messages of warning or worse, errors, and requests for anything but the page's own and what it holds. */
+function listen(page, own) {
+  const said = [];
   page.on("console", (m) => { if (["error", "warning"].includes(m.type()) && !/GPU stall|swiftshader|SwiftShader/.test(m.text())) said.push(`${m.type()}: ${m.text()}`); });
   page.on("pageerror", (e) => said.push(`error: ${e.stack}`));
   page.on("dialog", async (d) => { said.push(`dialog: ${d.message()}`); await d.dismiss(); });
   page.on("request", (r) => { if (!r.url().startsWith(own) && !/^(blob|data):/.test(r.url())) said.push(`request: ${r.url()}`); });
-  await page.goto(own + hash);
-  if (!bare) await page.waitForSelector("body.map-ready", { timeout: 60_000 });
-  return { page, said, close: () => context.close() };
+  return said;
 }
 
 /** A flow, volume or time as shown, as a number: "1,234 gpm", "14:38 min". */

@@ -281,16 +281,18 @@ impl Scene {
         let answer = read_and_plan(&self.write()).unwrap_or_else(|e| panic!("{}: {e}", self.name));
         for (i, option) in answer.options.iter().enumerate() {
             assert_eq!(option.number, i + 1);
-            let (sustained, ceiling) = (option.sustained.flow.0, option.ceiling.0);
+            let (sustained, ceiling) =
+                (option.simulated.as_ref().unwrap().sustained.flow.0, option.ceiling.0);
             assert!(sustained <= ceiling, "{}: {sustained} gpm above the ceiling {ceiling}", self.name);
             // On narrow road a tanker less can mean more water, and then the option says so.
-            let crowded = option.one_lost.0 > sustained;
+            let crowded = option.simulated.as_ref().unwrap().one_lost.0 > sustained;
             assert!(!crowded || !option.shuttle.lanes.is_empty(), "{}: a tanker less, more water", self.name);
             assert_eq!(option.findings.has(Code::LaneCrowded), crowded, "{}", self.name);
-            assert!(option.limitation.gain.0 >= 0.0);
+            assert!(option.simulated.as_ref().unwrap().limitation.gain.0 >= 0.0);
             assert_eq!(option.meets_need, sustained >= self.need_gpm);
         }
-        let flows: Vec<f64> = answer.options.iter().map(|o| o.sustained.flow.0).collect();
+        let flows: Vec<f64> =
+            answer.options.iter().map(|o| o.simulated.as_ref().unwrap().sustained.flow.0).collect();
         assert!(flows.is_sorted_by(|a, b| a >= b), "{}: ranked {flows:?}", self.name);
         answer
     }

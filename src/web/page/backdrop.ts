@@ -11,7 +11,8 @@ export interface Backdrop { roads: Road[]; areas: Area[]; courses: Course[]; set
 
 const degrees = (x: number, y: number): Position => [x / 1e5, y / 1e5];
 
-function line(origin: Position, steps: number[]): Line {
+/** A line from its first point, counted from `origin`, and its steps (src/output/walk.rs). */
+export function steps(origin: Position, steps: number[]): Line {
   let [x, y] = origin;
   const points: Line = [];
   for (let i = 0; i + 1 < steps.length; i += 2) {
@@ -27,9 +28,9 @@ export function unpack(packed: Packed | null): Backdrop {
   const { origin } = packed;
   const name = (index: number): string => packed.names[index] ?? "";
   return {
-    roads: packed.roads.map(([kind, n, closed, steps]) => ({ kind, name: name(n), closed: closed === 1, line: line(origin, steps) })),
-    areas: packed.areas.map(([kind, n, rings]) => ({ kind, name: name(n), rings: rings.map((ring) => line(origin, ring)) })),
-    courses: packed.courses.map(([kind, n, steps]) => ({ kind, name: name(n), line: line(origin, steps) })),
+    roads: packed.roads.map(([kind, n, closed, line]) => ({ kind, name: name(n), closed: closed === 1, line: steps(origin, line) })),
+    areas: packed.areas.map(([kind, n, rings]) => ({ kind, name: name(n), rings: rings.map((ring) => steps(origin, ring)) })),
+    courses: packed.courses.map(([kind, n, line]) => ({ kind, name: name(n), line: steps(origin, line) })),
     settlements: packed.settlements.map(([kind, n, [x, y]]) => ({ kind, name: name(n), at: degrees(origin[0] + x, origin[1] + y) })),
     notes: packed.notes,
   };
@@ -37,20 +38,20 @@ export function unpack(packed: Packed | null): Backdrop {
 
 type Collection = GeoJSON.FeatureCollection;
 
-const collection = (features: GeoJSON.Feature[]): Collection => ({ type: "FeatureCollection", features });
+export const asCollection = (features: GeoJSON.Feature[]): Collection => ({ type: "FeatureCollection", features });
 
 export function asGeoJson(backdrop: Backdrop): Record<"roads" | "areas" | "courses" | "settlements", Collection> {
   return {
-    roads: collection(backdrop.roads.filter((r) => r.line.length > 1).map(({ kind, name, closed, line }) => ({
+    roads: asCollection(backdrop.roads.filter((r) => r.line.length > 1).map(({ kind, name, closed, line }) => ({
       type: "Feature", properties: { kind, name, closed }, geometry: { type: "LineString", coordinates: line },
     }))),
-    areas: collection(backdrop.areas.map(({ kind, name, rings }) => ({
+    areas: asCollection(backdrop.areas.map(({ kind, name, rings }) => ({
       type: "Feature", properties: { kind, name }, geometry: { type: "Polygon", coordinates: rings.filter((r) => r.length > 3) },
     }))),
-    courses: collection(backdrop.courses.filter((c) => c.line.length > 1).map(({ kind, name, line }) => ({
+    courses: asCollection(backdrop.courses.filter((c) => c.line.length > 1).map(({ kind, name, line }) => ({
       type: "Feature", properties: { kind, name }, geometry: { type: "LineString", coordinates: line },
     }))),
-    settlements: collection(backdrop.settlements.map(({ kind, name, at }) => ({
+    settlements: asCollection(backdrop.settlements.map(({ kind, name, at }) => ({
       type: "Feature", properties: { kind, name }, geometry: { type: "Point", coordinates: at },
     }))),
   };

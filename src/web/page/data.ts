@@ -1,5 +1,5 @@
-// What the Rust side put into the page: the answer as it is handed out (GeoJSON, data/answer.schema.json),
-// the background of the map and what the chart and the rig are drawn from. Read once, never written.
+// What the Rust side put into the page: the answer as it is handed out (GeoJSON, data/answer.schema.json) or a zone
+// (zone.ts), the background of the map and what the chart and the rig are drawn from. Only the live page replaces any of it.
 
 export type Position = [number, number];
 
@@ -18,13 +18,14 @@ export interface FillSite {
 
 export interface DumpSite {
   layer: "dump_site"; option: number; road: string; dump_kind: string; fill_sites: string; tankers: number;
-  sustained_flow_gpm: number; ceiling_flow_gpm: number; needed_flow_gpm: number; meets_need: boolean;
-  limiter: string; limiter_gain_gpm: number; first_water_s: number; sustained_from_s: number;
-  one_tanker_lost_flow_gpm: number; dump_berths: number; tank_room_gal: number; supply_line_m: number;
+  /** Null where nothing was simulated, as all that would be. */
+  sustained_flow_gpm: number | null; ceiling_flow_gpm: number; needed_flow_gpm: number; meets_need: boolean;
+  limiter: string | null; limiter_gain_gpm: number | null; first_water_s: number | null; sustained_from_s: number | null;
+  one_tanker_lost_flow_gpm: number | null; dump_berths: number; tank_room_gal: number; supply_line_m: number;
   supply_line_flow_gpm: number; relay_pumpers: number; flow_with_relay_gpm: number | null;
   tank_row_length_m: number; straight_road_m: number; road_width_m: number | null; space: string;
   drive_through: boolean; trade_off: string | null; unknown_weight_bridges: number;
-  wait_dump_s: number; wait_full_tanks_s: number; replications: number; seed: number;
+  wait_dump_s: number | null; wait_full_tanks_s: number | null; replications: number | null; seed: number | null;
   held_250_gpm_from_s?: number | null; held_500_gpm_from_s?: number | null; held_750_gpm_from_s?: number | null;
   held_1000_gpm_from_s?: number | null; tanker_lost_flows?: string | null; source_failed_flows?: string | null;
   berths_enough?: string | null; fewest_tankers?: string | null; wait_lanes?: string | null;
@@ -70,7 +71,7 @@ export interface Answer {
   bbox?: [number, number, number, number];
   features: Feature<Properties>[];
   tankerloop: {
-    version: string; scenario: string; meets_need: boolean; needed_flow_gpm: number; reliability: number;
+    version: string; scenario: string; simulated?: boolean; meets_need: boolean; needed_flow_gpm: number; reliability: number;
     period_s: number; cautions: string[]; attribution: string; call?: Call | null; findings: Finding[];
   };
 }
@@ -88,7 +89,7 @@ export interface RigText { head: string; drawing: string; rest: string }
 
 export interface About {
   units: "us" | "metric";
-  incident: { lon: number; lat: number };
+  incident?: { lon: number; lat: number };
   rigs: ({ option: number } & Record<"us" | "metric", RigText>)[];
   series: Series[];
 }
@@ -103,15 +104,31 @@ export interface Packed {
   settlements: [string, number, Position][];
 }
 
-function read<T>(id: string): T {
+export const holds = (id: string): boolean => document.getElementById(`data-${id}`) !== null;
+
+export function read<T>(id: string): T {
   const text = document.getElementById(`data-${id}`)?.textContent;
   if (!text) throw new Error(`the page holds no ${id}`);
   return JSON.parse(text) as T;
 }
 
-export const answer: Answer = read<Answer>("answer");
-export const about: About = read<About>("about");
-export const packed: Packed | null = read<Packed | null>("map");
+const none: Answer = {
+  features: [],
+  tankerloop: { version: "", scenario: "", meets_need: false, needed_flow_gpm: 0, reliability: 0, period_s: 0, cautions: [], attribution: "", findings: [] },
+};
+
+/** The page is live: answers come from the server, one after the other. */
+export const live = holds("live");
+export let answer: Answer = holds("answer") ? read<Answer>("answer") : none;
+export let about: About = live ? { units: "us", series: [], rigs: [] } : read<About>("about");
+export let packed: Packed | null = live ? null : read<Packed | null>("map");
+
+export function replaceAnswer(next: Answer | null): void {
+  answer = next ?? none;
+  about = { ...about, series: [], rigs: [] };
+}
+export const replaceAbout = (next: About): void => { about = next; };
+export const replaceBackground = (next: Packed): void => { packed = next; };
 
 /** Features of one layer. */
 export function layer<L extends Properties["layer"]>(name: L): Feature<Extract<Properties, { layer: L }>>[] {

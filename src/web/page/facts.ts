@@ -3,9 +3,9 @@
 import { about, answer, layer, ofOption } from "./data";
 import type { DumpSite, Finding, Leg, Position, RoadNote } from "./data";
 import { definitions, h, table } from "./dom";
-import { crews, verdict } from "./options";
+import { crews, verdictOf } from "./options";
 import { sign } from "./signs";
-import { distance, duration, flow, getSystem, length, volume } from "./units";
+import { distance, duration, flow, flowIf, getSystem, length, timeOf, volume } from "./units";
 
 const yes = (value: boolean): string => (value ? "yes" : "no");
 
@@ -34,13 +34,13 @@ function call(): HTMLElement | null {
 
 function numbers(d: DumpSite): HTMLElement {
   return definitions([
-    ["Sustained flow", flow(d.sustained_flow_gpm), "sustained_flow_gpm"],
+    ["Sustained flow", flowIf(d.sustained_flow_gpm), "sustained_flow_gpm"],
     ["Ceiling by the closed form", flow(d.ceiling_flow_gpm), "ceiling_flow_gpm"],
     ["Needed", flow(d.needed_flow_gpm), "needed_flow_gpm"],
-    ["If the tanker that matters most is lost", flow(d.one_tanker_lost_flow_gpm), "one_tanker_lost_flow_gpm"],
-    ["First water", duration(d.first_water_s), "first_water_s"],
-    [d.meets_need ? "Need held from" : "Its flow held from", duration(d.sustained_from_s), "sustained_from_s"],
-    ["Held back by", `${d.limiter}; relief gains ${flow(d.limiter_gain_gpm)}`, "limiter"],
+    ["If the tanker that matters most is lost", flowIf(d.one_tanker_lost_flow_gpm), "one_tanker_lost_flow_gpm"],
+    ["First water", timeOf(d.first_water_s), "first_water_s"],
+    [d.meets_need ? "Need held from" : "Its flow held from", timeOf(d.sustained_from_s), "sustained_from_s"],
+    ["Held back by", d.limiter === null ? null : `${d.limiter}; relief gains ${flow(d.limiter_gain_gpm ?? 0)}`, "limiter"],
     ["Held from", milestones(d)],
     ["With one tanker lost", d.tanker_lost_flows],
     ["With a source failed", d.source_failed_flows],
@@ -52,11 +52,11 @@ function numbers(d: DumpSite): HTMLElement {
     ["Portable tanks", volume(d.tank_room_gal), "tank_room_gal"],
     ["Room at the dump site", `${d.space}; road ${d.road_width_m === null ? "of unmapped width" : `${length(d.road_width_m)} wide`}`],
     ["Drive-through", yes(d.drive_through)],
-    ["Waiting to dump, mean", `${duration(d.wait_dump_s)}, and ${duration(d.wait_full_tanks_s)} at full tanks`],
+    ["Waiting to dump, mean", d.wait_dump_s === null ? null : `${duration(d.wait_dump_s)}, and ${duration(d.wait_full_tanks_s ?? 0)} at full tanks`],
     ["Waiting on narrow road", d.wait_lanes],
     ["Bridges nobody has rated", String(d.unknown_weight_bridges), "unknown_weight_bridges"],
     ["Beside the nearest dump site", d.trade_off],
-    ["Simulated", `${d.replications} runs, seed ${d.seed}`],
+    ["Simulated", d.replications === null ? "not yet" : `${d.replications} runs, seed ${d.seed ?? "?"}`],
   ]);
 }
 
@@ -115,13 +115,15 @@ function where(f: Finding): string {
   return [f.where.name, f.where.file ? `${f.where.file}${row}` : null].filter(Boolean).join(", ");
 }
 
-function findings(): HTMLElement {
+export function findingList(title: string, findings: Finding[]): HTMLElement {
   const rank: Record<string, number> = { error: 0, caution: 1, note: 2 };
-  const all = [...answer.tankerloop.findings].sort((a, b) => (rank[a.severity] ?? 3) - (rank[b.severity] ?? 3));
-  return h("details", {}, h("summary", {}, `All findings of this answer (${all.length})`),
+  const all = [...findings].sort((a, b) => (rank[a.severity] ?? 3) - (rank[b.severity] ?? 3));
+  return h("details", {}, h("summary", {}, `${title} (${all.length})`),
     h("ul", { class: "findings" }, ...all.map((f) => h("li", {},
       h("p", {}, h("strong", {}, f.severity), " ", h("code", {}, f.code), " ", where(f)), h("p", {}, f.cause), h("p", {}, "Do: ", f.action)))));
 }
+
+const findings = (): HTMLElement => findingList("All findings of this answer", answer.tankerloop.findings);
 
 function unused(): HTMLElement | null {
   const sites = layer("fill_site").map((f) => f.properties).filter((p) => !p.used);
@@ -140,7 +142,7 @@ export function facts(into: HTMLElement, option: number, goTo: (at: Position) =>
   }
   const told = notes(option, goTo);
   const parts: (Node | null)[] = [
-    title, verdict(d.meets_need), call(), numbers(d),
+    title, verdictOf(d), call(), numbers(d),
     head("Loops and turn lists"), loops(option), ...ofOption("leg", option).map((f) => turns(f.properties)),
     head("At the sites"), approaches(option),
     told ? head("Notes on the way") : null, told,

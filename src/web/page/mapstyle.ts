@@ -1,21 +1,21 @@
 // How the map is drawn: layers from the ground up. Labels need no fonts from outside: without `glyphs`
 // in the style the engine draws them with the reader's own.
 
-import type { ExpressionSpecification, FilterSpecification, LayerSpecification, StyleSpecification } from "maplibre-gl";
+import type { ExpressionSpecification, FilterSpecification, LayerSpecification, SourceSpecification, StyleSpecification } from "maplibre-gl";
 import type { Backdrop } from "./backdrop";
 import { asGeoJson } from "./backdrop";
 import { colours as c } from "./palette";
 
-const FONT = ["sans-serif"];
+export const FONT = ["sans-serif"];
 const MAIN = ["motorway", "trunk", "primary", "secondary"];
 const MIDDLE = ["tertiary"];
 const SMALL = ["unclassified", "residential", "living_street"];
 
 const kinds = (of: string[]): FilterSpecification => ["in", ["get", "kind"], ["literal", of]];
 /** The page's own text size beside the usual one: larger on a wall. */
-const scale = (): number => (parseFloat(getComputedStyle(document.documentElement).fontSize) || 16) / 16;
+export const scale = (): number => (parseFloat(getComputedStyle(document.documentElement).fontSize) || 16) / 16;
 
-const grow = (...stops: number[]): ExpressionSpecification =>
+export const grow = (...stops: number[]): ExpressionSpecification =>
   ["interpolate", ["exponential", 1.5], ["zoom"], ...stops.map((stop, i) => (i % 2 ? stop * scale() : stop))] as unknown as ExpressionSpecification;
 
 /** Edge first, then fill, for each class from the smallest up. */
@@ -57,7 +57,8 @@ const aside = (times: number): ExpressionSpecification =>
 
 const ofLeg = (leg: string): FilterSpecification => ["all", ["==", ["get", "layer"], "leg"], ["==", ["get", "leg"], leg]];
 
-function legs(): LayerSpecification[] {
+/** The lines of an option, from the source of that name. */
+export function legs(): LayerSpecification[] {
   const line = (id: string, filter: FilterSpecification, paint: object): LayerSpecification =>
     ({ id, type: "line", source: "option", filter, layout: { "line-join": "round" }, paint } as LayerSpecification);
   return [
@@ -108,14 +109,15 @@ function labels(): LayerSpecification[] {
   ];
 }
 
-export function mapStyle(backdrop: Backdrop): StyleSpecification {
+/** The background, and what the page has of its own: under the names and above them. */
+export function mapStyle(backdrop: Backdrop, sources: Record<string, SourceSpecification>, under: LayerSpecification[], above: LayerSpecification[]): StyleSpecification {
   const data = asGeoJson(backdrop);
   const source = (collection: GeoJSON.FeatureCollection) => ({ type: "geojson" as const, data: collection, maxzoom: 14, tolerance: 0.3 });
   return {
     version: 8,
     sources: {
       roads: source(data.roads), areas: source(data.areas), courses: source(data.courses), settlements: source(data.settlements),
-      option: { type: "geojson", data: { type: "FeatureCollection", features: [] }, maxzoom: 16, tolerance: 0.2 },
+      ...sources,
     },
     layers: [
       { id: "land", type: "background", paint: { "background-color": c.land } },
@@ -125,8 +127,9 @@ export function mapStyle(backdrop: Backdrop): StyleSpecification {
       { id: "streams", type: "line", source: "courses", filter: kinds(["stream"]), paint: { "line-color": c.shore, "line-width": grow(9, 0.6, 16, 3) } },
       { id: "rivers", type: "line", source: "courses", filter: kinds(["river"]), layout: { "line-cap": "round", "line-join": "round" }, paint: { "line-color": c.shore, "line-width": grow(9, 1.8, 16, 10) } },
       ...roads(),
+      ...under,
       ...labels(),
-      ...legs(),
+      ...above,
     ],
   };
 }

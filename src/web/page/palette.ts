@@ -3,7 +3,9 @@
 // The two legs lie on either side of the blue to yellow axis, which readers who confuse red and green
 // keep, and both are dark enough for 3:1 on land and water (WCAG 2.2, 1.4.11); text is 4.5:1 on what it
 // stands on (1.4.3). Nothing is told by colour alone: the loaded leg is a full line with filled arrows,
-// the empty one broken with open arrows; sites differ in shape and letter. tests/browser/palette.test.mjs
+// the empty one broken with open arrows; sites differ in shape and letter. Flow classes run from dark red over orange,
+// grey and blue to dark blue, each the farther from grey the farther from the middle, and differ in width and
+// dash (zoneviews.ts). tests/browser/palette.test.mjs
 // computes all of it, and the legs as red-green blind readers see them.
 
 export const colours = {
@@ -40,6 +42,11 @@ export const colours = {
   offeredEdge: "#2f74ab",
   level: "#d7e6c3",
   levelEdge: "#4d7326",
+  flow0: "#701018",
+  flow1: "#b8520f",
+  flow2: "#74786c",
+  flow3: "#1c7ac6",
+  flow4: "#141f6a",
 } as const;
 
 export type Colour = keyof typeof colours;
@@ -60,6 +67,8 @@ export const marks: [Colour, Colour][] = [
   ["supply", "land"], ["supply", "road"], ["supply", "wood"], ["closed", "land"], ["edge", "paper"], ["edge", "sheet"],
   ["accent", "tint"], ["accent", "sheet"], ["drawn", "offered"], ["drawn", "paper"], ["offeredEdge", "paper"], ["levelEdge", "paper"],
   ["levelEdge", "level"],
+  ...(["flow0", "flow1", "flow2", "flow3", "flow4"] as const).flatMap((flow) =>
+    (["land", "road", "wood", "water", "paper"] as const).map((ground): [Colour, Colour] => [flow, ground])),
 ];
 
 function channels(hex: string): [number, number, number] {

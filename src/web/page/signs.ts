@@ -2,11 +2,13 @@
 
 import { s } from "./dom";
 import { colours as c } from "./palette";
+import type { Style } from "./zoneviews";
 
-export type Sign = "incident" | "dump" | "fill" | "unused" | "staging" | "note";
+export type Sign = "incident" | "dump" | "fill" | "unused" | "staging" | "note" | "proposal";
 
 export const signNames: Record<Sign, string> = {
   incident: "Incident", dump: "Dump site", fill: "Fill site", unused: "Fill site not used", staging: "Tankers wait here", note: "Note on the road",
+  proposal: "Proposed fill site",
 };
 
 /** A drawing 32 units wide and high. */
@@ -23,10 +25,23 @@ export function sign(kind: Sign, letter = ""): SVGSVGElement {
     fill: () => [s("circle", { cx: 16, cy: 16, r: 14, fill: c.empty, ...line }), text("F", c.paper)],
     unused: () => [s("circle", { cx: 16, cy: 16, r: 9, fill: c.paper, stroke: c.edge, "stroke-width": 2.5 }), s("path", { d: "M10 22 L22 10", stroke: c.edge, "stroke-width": 2.5 })],
     staging: () => [s("path", { d: "M9 2 H23 L30 9 V23 L23 30 H9 L2 23 V9 Z", fill: c.supply, ...line }), text("W", c.paper)],
+    proposal: () => [
+      s("circle", { cx: 16, cy: 16, r: 14, fill: c.paper, stroke: c.met, "stroke-width": 3, "stroke-dasharray": "5 3" }), text(letter || "+", c.met),
+    ],
     note: () => [s("path", { d: "M16 2 L31 29 H1 Z", fill: c.cautionTint, stroke: c.caution, "stroke-width": 2.5, "stroke-linejoin": "round" }), text(letter || "!", c.caution, 26)],
   };
   return s("svg", { viewBox: "0 0 32 32", width: 32, height: 32, "aria-hidden": "true", focusable: "false" }, ...parts[kind]());
 }
+
+/** A piece of a line as the map draws it. */
+export function lineSwatch({ colour, width, dash, core }: Style): SVGSVGElement {
+  const line = (stroke: string, wide: number): SVGPathElement =>
+    s("path", { d: "M1 8 H47", stroke, "stroke-width": wide, "stroke-dasharray": dash?.map((d) => d * width).join(" "), fill: "none" });
+  return s("svg", { viewBox: "0 0 48 16", width: 48, height: 16, "aria-hidden": "true", focusable: "false" },
+    line(c[colour], width), core ? line(c.road, width * CORE) : null);
+}
+/** Width of a line's core, as a share of the line's. */
+export const CORE = 0.34;
 
 /** Swatches of the lines, for the legend. */
 export function swatch(kind: "loaded" | "empty" | "supply"): SVGSVGElement {

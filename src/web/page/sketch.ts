@@ -1,4 +1,4 @@
-// A plain vector picture of an option: for the printer, for a browser without WebGL, and the first thing
+// A plain vector picture of the map: for the printer, for a browser without WebGL, and the first thing
 // to be seen while the map is being made ready.
 
 import type { Backdrop, Line } from "./backdrop";
@@ -20,38 +20,57 @@ function mercator([lon, lat]: Position): Position {
   return [(lon * Math.PI) / 180, -y];
 }
 
+/** The background, fitted around places, and what to draw on it with. */
+export class Picture {
+  readonly svg: SVGSVGElement;
+  readonly at: (place: Position) => Position;
+
+  constructor(around: Position[], label: string, backdrop: Backdrop) {
+    let [left, right, top, bottom] = [Infinity, -Infinity, Infinity, -Infinity];
+    for (const [x, y] of around.map(mercator)) {
+      [left, right, top, bottom] = [Math.min(left, x), Math.max(right, x), Math.min(top, y), Math.max(bottom, y)];
+    }
+    const scale = Math.min((WIDE - 2 * MARGIN) / (right - left || 1e-6), (HIGH - 2 * MARGIN) / (bottom - top || 1e-6));
+    this.at = (place) => {
+      const [x, y] = mercator(place);
+      return [WIDE / 2 + (x - (left + right) / 2) * scale, HIGH / 2 + (y - (top + bottom) / 2) * scale];
+    };
+    this.svg = s("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, class: "sketch", role: "img", "aria-label": label });
+    this.svg.append(s("rect", { width: WIDE, height: HIGH, fill: c.land }));
+    this.joined(backdrop.areas.filter((a) => a.kind === "water").flatMap((a) => a.rings), { fill: c.water, stroke: c.shore, "fill-rule": "evenodd" });
+    this.joined(backdrop.courses.map((x) => x.line), { stroke: c.shore, "stroke-width": 1.5 });
+    this.joined(backdrop.roads.filter((r) => !MAIN.has(r.kind)).map((r) => r.line), { stroke: c.roadEdge, "stroke-width": 1.2 });
+    this.joined(backdrop.roads.filter((r) => MAIN.has(r.kind)).map((r) => r.line), { stroke: c.mainEdge, "stroke-width": 2.4 });
+  }
+
+  /** All lines that come near the picture as one path. */
+  joined(lines: Line[], attributes: Record<string, string | number>): void {
+    const near = ([x, y]: Position): boolean => x > -WIDE / 4 && x < WIDE * 1.25 && y > -HIGH / 4 && y < HIGH * 1.25;
+    const d = lines.map((line) => line.map(this.at)).filter((line) => line.some(near)).map(drawn).join("");
+    if (d) this.svg.append(s("path", { d, fill: "none", "stroke-linejoin": "round", "stroke-linecap": "round", ...attributes }));
+  }
+
+  put(kind: Sign, place: Position, { name = "", letter = "" } = {}): void {
+    const [x, y] = this.at(place);
+    const picture = sign(kind, letter);
+    for (const [key, value] of Object.entries({ x: x - 14, y: y - 14, width: 28, height: 28 })) picture.setAttribute(key, String(value));
+    this.svg.append(picture);
+    const left = x > WIDE * 0.75;
+    if (name) this.svg.append(s("text", { x: left ? x - 18 : x + 18, y: y + 6, "text-anchor": left ? "end" : "start", "font-size": 17, "font-weight": 600, fill: c.ink, stroke: c.land, "stroke-width": 4, "paint-order": "stroke" }, name.length > 40 ? `${name.slice(0, 39)}…` : name));
+  }
+}
+
+const drawn = (line: Position[]): string => line.map(([x, y], i) => `${i ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`).join("");
+
 export function sketch(option: number, backdrop: Backdrop): SVGSVGElement {
   const legs = ofOption("leg", option);
   const supply = ofOption("supply_line", option);
   const places = [...ofOption("dump_site", option), ...ofOption("staging", option), ...layer("incident")];
-  const shown = [...legs, ...supply, ...places].flatMap((f) => positions(f.geometry.coordinates)).map(mercator);
+  const shown = [...legs, ...supply, ...places].flatMap((f) => positions(f.geometry.coordinates));
   const box = (answer.bbox ?? packed?.bbox ?? [0, 0, 1, 1]);
-  const all = shown.length > 1 ? shown : [mercator([box[0], box[1]]), mercator([box[2], box[3]])];
-  const xs = all.map((p) => p[0]);
-  const ys = all.map((p) => p[1]);
-  const [left, right, top, bottom] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
-  const scale = Math.min((WIDE - 2 * MARGIN) / (right - left || 1e-6), (HIGH - 2 * MARGIN) / (bottom - top || 1e-6));
-  const at = (place: Position): Position => {
-    const [x, y] = mercator(place);
-    return [WIDE / 2 + (x - (left + right) / 2) * scale, HIGH / 2 + (y - (top + bottom) / 2) * scale];
-  };
-  const drawn = (line: Position[]): string => line.map(([x, y], i) => `${i ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`).join("");
-  const path = (line: Line): string => drawn(line.map(at));
-  const near = (line: Line): boolean => line.some((p) => {
-    const [x, y] = at(p);
-    return x > -WIDE / 4 && x < WIDE * 1.25 && y > -HIGH / 4 && y < HIGH * 1.25;
-  });
-  const svg = s("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, class: "sketch", role: "img", "aria-label": `Drawing of option ${option}: roads, loops and sites; the tables tell the same` });
-  svg.append(s("rect", { width: WIDE, height: HIGH, fill: c.land }));
-  const joined = (lines: Line[], attributes: Record<string, string | number>): void => {
-    const d = lines.filter(near).map(path).join("");
-    if (d) svg.append(s("path", { d, fill: "none", "stroke-linejoin": "round", "stroke-linecap": "round", ...attributes }));
-  };
-  const water = backdrop.areas.filter((a) => a.kind === "water").flatMap((a) => a.rings);
-  joined(water, { fill: c.water, stroke: c.shore, "fill-rule": "evenodd" });
-  joined(backdrop.courses.map((x) => x.line), { stroke: c.shore, "stroke-width": 1.5 });
-  joined(backdrop.roads.filter((r) => !MAIN.has(r.kind)).map((r) => r.line), { stroke: c.roadEdge, "stroke-width": 1.2 });
-  joined(backdrop.roads.filter((r) => MAIN.has(r.kind)).map((r) => r.line), { stroke: c.mainEdge, "stroke-width": 2.4 });
+  const picture = new Picture(shown.length > 1 ? shown : [[box[0], box[1]], [box[2], box[3]]],
+    `Drawing of option ${option}: roads, loops and sites; the tables tell the same`, backdrop);
+  const { svg, at } = picture;
   for (const leg of ["empty", "loaded"] as const) {
     const lines = legs.filter((f) => f.properties.leg === leg).map((f) => aside(positions(f.geometry.coordinates).map(at), 5));
     const d = lines.map(drawn).join("");
@@ -60,20 +79,12 @@ export function sketch(option: number, backdrop: Backdrop): SVGSVGElement {
     line(leg === "loaded" ? { stroke: c.loaded, "stroke-width": 6 } : { stroke: c.empty, "stroke-width": 4, "stroke-dasharray": "9 5" });
     for (const points of lines) arrows(points, leg === "loaded", svg);
   }
-  joined(supply.map((f) => positions(f.geometry.coordinates)), { stroke: c.supply, "stroke-width": 4, "stroke-dasharray": "2 5" });
+  picture.joined(supply.map((f) => positions(f.geometry.coordinates)), { stroke: c.supply, "stroke-width": 4, "stroke-dasharray": "2 5" });
   const used = new Set(ofOption("loop", option).map((f) => f.properties.fill_site));
-  const put = (kind: Sign, place: Position, name = ""): void => {
-    const [x, y] = at(place);
-    const drawn = sign(kind);
-    for (const [key, value] of Object.entries({ x: x - 14, y: y - 14, width: 28, height: 28 })) drawn.setAttribute(key, String(value));
-    svg.append(drawn);
-    const left = x > WIDE * 0.75;
-    if (name) svg.append(s("text", { x: left ? x - 18 : x + 18, y: y + 6, "text-anchor": left ? "end" : "start", "font-size": 17, "font-weight": 600, fill: c.ink, stroke: c.land, "stroke-width": 4, "paint-order": "stroke" }, name));
-  };
-  for (const f of ofOption("staging", option)) put("staging", f.geometry.coordinates as Position);
-  for (const f of layer("fill_site").filter((x) => used.has(x.properties.name))) put("fill", f.geometry.coordinates as Position, f.properties.name);
-  for (const f of ofOption("dump_site", option)) put("dump", f.geometry.coordinates as Position);
-  for (const f of layer("incident")) put("incident", f.geometry.coordinates as Position);
+  for (const f of ofOption("staging", option)) picture.put("staging", f.geometry.coordinates as Position);
+  for (const f of layer("fill_site").filter((x) => used.has(x.properties.name))) picture.put("fill", f.geometry.coordinates as Position, { name: f.properties.name });
+  for (const f of ofOption("dump_site", option)) picture.put("dump", f.geometry.coordinates as Position);
+  for (const f of layer("incident")) picture.put("incident", f.geometry.coordinates as Position);
   return svg;
 }
 

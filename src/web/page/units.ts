@@ -15,6 +15,8 @@ const whole = (value: number): string => Math.round(value).toLocaleString("en-US
 
 export const flowUnit = (): string => (system === "us" ? "gpm" : "L/min");
 export const flowNumber = (gpm: number): number => (system === "us" ? gpm : gpm * LITRES_PER_GALLON);
+/** Gallons per minute from a number as shown. */
+export const flowFrom = (shown: number): number => (system === "us" ? shown : shown / LITRES_PER_GALLON);
 export const flow = (gpm: number): string => `${whole(flowNumber(gpm))} ${flowUnit()}`;
 
 export const volumeUnit = (): string => (system === "us" ? "gal" : "L");
@@ -27,6 +29,10 @@ export function distance(metres: number): string {
   return miles < 0.2 ? `${whole(metres * FEET_PER_METRE)} ft` : `${miles.toFixed(2)} mi`;
 }
 
+/** Much road: miles or kilometres with one decimal. */
+export const miles = (metres: number): string => (system === "us" ? `${grouped(metres / METRES_PER_MILE)} mi` : `${grouped(metres / 1000)} km`);
+const grouped = (value: number): string => value.toLocaleString("en-US", { minimumFractionDigits: 1, maximumFractionDigits: 1 });
+
 /** A short length, such as a width, never in miles. */
 export const length = (metres: number): string =>
   system === "metric" ? `${metres.toFixed(1)} m` : `${(metres * FEET_PER_METRE).toFixed(0)} ft`;
@@ -36,3 +42,7 @@ export function duration(seconds: number): string {
   const all = Math.round(seconds);
   return `${Math.floor(all / 60)}:${String(all % 60).padStart(2, "0")} min`;
 }
+
+/** The same where the figure may be none. */
+export const timeOf = (seconds: number | null): string | null => (seconds === null ? null : duration(seconds));
+export const flowIf = (gpm: number | null): string | null => (gpm === null ? null : flow(gpm));

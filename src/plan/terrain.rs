@@ -1,0 +1,73 @@
+//! Roads made ready for any number of requests: where places snap to, and what the roads are to each body
+//! that was asked for so far. Worked out once, whoever asks first, and shared from then on.
+
+use crate::routing::Roads;
+use crate::routing::cuts;
+use crate::routing::graph::RoadGraph;
+use crate::routing::snap::Connection;
+use crate::routing::trip::Snapper;
+use crate::vehicle::{Body, Chassis, Load};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+
+/// What the roads are to one body, full and empty.
+#[derive(Debug)]
+pub struct ClassRoads<'r> {
+    pub full: RoadGraph<'r>,
+    pub empty: RoadGraph<'r>,
+    pub(super) full_ways: Connection,
+    pub(super) empty_ways: Connection,
+    only_links: OnceLock<Vec<bool>>,
+}
+
+impl ClassRoads<'_> {
+    /// By segment: the only link between two parts of this class's roads.
+    pub fn only_links(&self) -> &[bool] {
+        self.only_links.get_or_init(|| cuts::only_links(&self.full, &self.empty))
+    }
+}
+
+type Known<'r> = Vec<([Body; 2], Arc<ClassRoads<'r>>)>;
+
+/// Bodies kept; a fleet has fewer, and more are worked out anew each time.
+const MOST_BODIES: usize = 256;
+
+pub struct Terrain<'r> {
+    pub roads: &'r Roads,
+    pub(super) snapper: Arc<Snapper<'r>>,
+    known: Mutex<Known<'r>>,
+}
+
+impl<'r> Terrain<'r> {
+    pub fn new(roads: &'r Roads) -> Terrain<'r> {
+        Terrain { roads, snapper: Arc::new(Snapper::new(roads)), known: Mutex::default() }
+    }
+
+    pub fn snapper(&self) -> &Snapper<'r> {
+        &self.snapper
+    }
+
+    /// The roads of a vehicle. Vehicles that find the same roads open and drive them in the same time get the
+    /// same ones.
+    pub fn class(&self, chassis: &Chassis) -> Arc<ClassRoads<'r>> {
+        let bodies = [Load::Full, Load::Empty].map(|load| chassis.body(load));
+        let find = |known: &Known<'r>| known.iter().find(|(b, _)| *b == bodies).map(|(_, c)| c.clone());
+        // Whoever panicked while holding the lock was reading or pushing one whole entry.
+        let lock = || self.known.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(class) = find(&lock()) {
+            return class;
+        }
+        let [full, empty] = bodies.clone().map(|body| self.roads.graph(body));
+        let same = |c: &ClassRoads| c.full.same_costs(&full) && c.empty.same_costs(&empty);
+        let twin = lock().iter().find(|(_, class)| same(class)).map(|(_, class)| class.clone());
+        let class = twin.unwrap_or_else(|| {
+            let (full_ways, empty_ways) = rayon::join(|| Connection::of(&full), || Connection::of(&empty));
+            Arc::new(ClassRoads { full, empty, full_ways, empty_ways, only_links: OnceLock::new() })
+        });
+        // Requests that begin at the same time may each work it out; the first found is shared from then on.
+        let mut known = lock();
+        if known.len() < MOST_BODIES {
+            known.push((bodies, class.clone()));
+        }
+        class
+    }
+}
