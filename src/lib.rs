@@ -2,7 +2,7 @@
 //!
 //! The data flow, floor by floor; each may use only what stands above it in this list:
 //!
-//! 0. [`units`], [`finding`], [`place`]: quantities as types, what was noticed, where on earth.
+//! 0. [`units`], [`finding`], [`place`], [`coordinates`]: quantities as types, what was noticed, where on earth.
 //! 1. [`vehicle`] reads the fleet; [`water`] is what hose, pumps and sources do; [`drill`] fits times from
 //!    a drill's log. None knows a road.
 //! 2. [`roads`] reads an extract (`.osm.pbf`) into a network of segments between junctions.
@@ -13,7 +13,7 @@
 //! 5. [`plan`] puts these together for one incident: options, ranked and explained.
 //!    [`zone`] takes every road as the incident.
 //! 6. [`output`] writes the answer.
-//! 7. [`cli`] is the command line.
+//! 7. [`serve`] answers over HTTP, [`cli`] is the command line.
 //!
 //! ```text
 //! roads.osm.pbf ─► Network ─► Topology ─► RoadGraph (vehicle, full | empty) ─┐

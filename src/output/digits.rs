@@ -9,7 +9,7 @@ pub fn tenths(text: &mut String, value: f64) {
     let tens = value.abs() * 10.0;
     let down = tens.floor();
     // Where half a tenth is near, the last bit of `value` decides; and there is an end to whole numbers.
-    if !(tens < 1e12) || (tens - down - 0.5).abs() < 1e-3 {
+    if !tens.is_finite() || tens >= 1e12 || (tens - down - 0.5).abs() < 1e-3 {
         // Writing to a string does not fail.
         let _ = write!(text, "{value:.1}");
         return;

@@ -56,7 +56,7 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     if let Some(bounds) = Bounds::around(corners.chain(in_areas).chain(sites)) {
         write!(out, ",\"bbox\":{}", json!(bounds.bbox()))?;
     }
-    write!(out, ",\"tankerloop\":{},\"features\":[\n", about(found))?;
+    writeln!(out, ",\"tankerloop\":{},\"features\":[", about(found))?;
     let words = Words::of(found);
     for (turn, pieces) in found.judged.chunks(OF_A_PIECE * PIECES).enumerate() {
         let text = |(nth, judged): (usize, &[Judged])| {
@@ -76,11 +76,10 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     for (placed, serves) in zone.ground.sites.iter().zip(serves) {
         write!(out, ",\n{}", site_feature(placed, serves))?;
     }
-    let numbered = || found.gaps.iter().zip(&areas).enumerate();
-    let gaps: Vec<(usize, (&Gap, &Vec<Vec<Vec<Place>>>))> = numbered().collect();
-    for gaps in gaps.chunks(PIECES) {
-        let text = |(i, (gap, area)): &(usize, (&Gap, &Vec<Vec<Vec<Place>>>))| gap_feature(*i, gap, area);
-        let texts: Vec<String> = gaps.par_iter().map(text).collect();
+    for first in (0..found.gaps.len()).step_by(PIECES) {
+        let last = (first + PIECES).min(found.gaps.len());
+        let text = |i: usize| gap_feature(i, &found.gaps[i], &areas[i]);
+        let texts: Vec<String> = (first..last).into_par_iter().map(text).collect();
         texts.iter().try_for_each(|text| out.write_all(text.as_bytes()))?;
     }
     for (i, proposed) in found.proposals.iter().enumerate() {

@@ -86,8 +86,8 @@ impl Lands {
         let mut closed = closed_ways.to_vec();
         closed.sort_unstable();
         closed.dedup();
-        self.ready.get((moment.clone(), closed), || {
-            let bare = self.bare.get(moment.clone(), || self.read(inputs, progress))?;
+        self.ready.get((*moment, closed), || {
+            let bare = self.bare.get(*moment, || self.read(inputs, progress))?;
             let mut roads = Roads::clone(&bare);
             inputs.lay(&mut roads);
             Ok(Land::new(roads, |roads| Terrain::new(roads)))

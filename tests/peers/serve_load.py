@@ -61,11 +61,13 @@ def main():
     parser.add_argument("--think", type=float, default=0.0,
                         help="mean seconds between an answer and a client's next request; 0 asks again at once")
     parser.add_argument("--rounds", type=int, default=25)
+    parser.add_argument("--workers", help="as serve takes it")
     args = parser.parse_args()
     folder = tempfile.mkdtemp()
     roads = os.path.join(folder, "island.roads")
     subprocess.run([args.tankerloop, "prepare", args.extract, "-o", roads], check=True, stderr=subprocess.DEVNULL)
-    server = subprocess.Popen([args.tankerloop, "serve", SCENARIO, "--roads", roads, "--port", "0"],
+    server = subprocess.Popen([args.tankerloop, "serve", SCENARIO, "--roads", roads, "--port", "0"]
+                              + (["--workers", args.workers] if args.workers else []),
                               stderr=subprocess.PIPE, text=True)
     try:
         port = int(re.search(r"http://127\.0\.0\.1:(\d+)/", server.stderr.readline()).group(1))
