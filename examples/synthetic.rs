@@ -142,9 +142,9 @@ impl Maker {
 
 fn class(line: usize) -> &'static str {
     match line {
-        _ if line % 16 == 0 => "primary",
-        _ if line % 8 == 0 => "secondary",
-        _ if line % 4 == 0 => "tertiary",
+        _ if line.is_multiple_of(16) => "primary",
+        _ if line.is_multiple_of(8) => "secondary",
+        _ if line.is_multiple_of(4) => "tertiary",
         _ => "unclassified",
     }
 }
