@@ -108,7 +108,8 @@ pub fn json(response: &minreq::Response) -> Value {
 }
 
 pub fn header<'r>(response: &'r minreq::Response, name: &str) -> &'r str {
-    response.headers.get(name).map_or("", String::as_str)
+    let named = response.headers.iter().find(|(key, _)| key.eq_ignore_ascii_case(name));
+    named.map_or("", |(_, value)| value)
 }
 
 /// The JSON lines of a chunked stream, without the frames around them.
