@@ -119,7 +119,9 @@ fn angles(text: &str) -> Option<Result<(Place, ReadAs), String>> {
     };
     let found = degrees(*first, a).and_then(|a| Ok((a, degrees(*second, b)?))).and_then(|(a, b)| {
         let (lon, lat) = if is_lat(first) { (b, a) } else { (a, b) };
-        let place = Place::from_lon_lat(lon, lat).map_err(|e| e.to_string())?;
+        // The letters say which is which, so nothing looks swapped.
+        let outside = |_| NotAPlace::OutOfRange { lon, lat }.to_string();
+        let place = Place::from_lon_lat(lon, lat).map_err(outside)?;
         Ok((place, read_as))
     });
     Some(found)
@@ -228,7 +230,7 @@ mod tests {
             ("54°09.5'30\"N 4°W", "decimals"),
             ("-54N 4W", "sign"),
             ("54N 55S", "one axis"),
-            ("N E", "no number"),
+            ("N E", "cannot be read"),
             ("54.165,-104.48", "swapped"),
             ("18TWL85", "6, 8 or 10"),
             ("18TWL8566411", "6, 8 or 10"),

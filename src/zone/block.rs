@@ -35,15 +35,12 @@ pub struct Prepared<'z, 'a> {
 
 impl<'z, 'a> Prepared<'z, 'a> {
     pub fn of(zone: &'z Zone<'a>, stretches: &[Stretch]) -> Self {
-        let mut segments: Vec<usize> = Vec::new();
-        let mut row_of = Vec::with_capacity(stretches.len());
-        for stretch in stretches {
-            // Stretches of a segment follow each other.
-            if segments.last() != Some(&stretch.segment) {
-                segments.push(stretch.segment);
-            }
-            row_of.push(segments.len() - 1);
-        }
+        // Neighbours in this order are neighbours on the road; the stretches may come in any.
+        let mut segments: Vec<usize> = stretches.iter().map(|stretch| stretch.segment).collect();
+        segments.sort_unstable();
+        segments.dedup();
+        let row_of = stretches.iter().map(|s| segments.partition_point(|segment| *segment < s.segment));
+        let row_of = row_of.collect();
         let longest_s = zone.problem.search.longest_leg_minutes * 60.0;
         let rows = Rows::search(&zone.ground, &zone.pool, &segments, longest_s);
         let yields = Yields::of(zone, &rows.sites);

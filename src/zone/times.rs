@@ -31,7 +31,7 @@ struct Table {
     rows: Box<[Ms; TOGETHER]>,
 }
 
-/// The segments of a block, in the order of their first stretch.
+/// The segments of a block, ascending.
 pub struct Rows {
     /// Fill sites that may be reached, by index into the ground's.
     pub sites: Vec<usize>,
