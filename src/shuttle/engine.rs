@@ -8,7 +8,7 @@
 //! Inside this file and `fluid`: gallons, seconds, gallons per second.
 
 use super::chance::{Chances, Luck};
-use super::clocks::{earliest, stopped};
+use super::clocks::earliest;
 use super::fluid::{Basin, Source};
 use super::lane::Lanes;
 use super::layout::{Layout, Leg, NO_LANE, Queue};
@@ -66,7 +66,7 @@ impl Engine {
     pub fn new(layout: &Layout) -> Self {
         let n = layout.rows.len();
         Engine {
-            clock_s: stopped(n + 2 + layout.fills.len()),
+            clock_s: vec![f64::INFINITY; n + 2 + layout.fills.len()],
             trucks: vec![SET_OUT; n],
             basin: Basin::default(),
             sources: layout.fills.iter().map(|_| Source::default()).collect(),
