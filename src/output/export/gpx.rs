@@ -27,9 +27,11 @@ pub fn write(document: &Document, path: &Path) -> Made {
             match &feature.shape {
                 Geometry::Point(at) => file.waypoints.push(waypoint(&layer.name, feature, *at)),
                 Geometry::LineString(line) if layer.name == "leg" => {
+                    let turns = [text::property(feature, "directions")];
+                    let (name, description) = text::named(&text::title(&layer.name, feature), &turns);
                     file.routes.push(Route {
-                        name: Some(text::short(&text::title(&layer.name, feature))),
-                        description: Some(text::plain(&text::property(feature, "directions"))),
+                        name: Some(name),
+                        description,
                         number: u32::try_from(file.routes.len() + 1).ok(),
                         type_: Some(text::plain(&text::property(feature, "leg"))),
                         points: line.points().map(Waypoint::new).collect(),
@@ -51,17 +53,11 @@ pub fn write(document: &Document, path: &Path) -> Made {
 }
 
 fn waypoint(layer: &str, feature: &Feature, at: Point<f64>) -> Waypoint {
-    let told = ["note", "limiter", "cause", "action"].map(|key| text::property(feature, key));
-    let told: Vec<&str> = told.iter().map(String::as_str).filter(|text| !text.is_empty()).collect();
-    let title = text::title(layer, feature);
-    let name = text::short(&title);
-    // A name that was cut is whole in the description.
-    let whole = (name != text::plain(&title)).then_some(title.as_str());
-    let description: Vec<&str> = whole.into_iter().chain(told).collect();
-    let description = text::plain(&description.join(". "));
+    let further = ["note", "limiter", "cause", "action"].map(|key| text::property(feature, key));
+    let (name, description) = text::named(&text::title(layer, feature), &further);
     let mut waypoint = Waypoint::new(at);
     waypoint.name = Some(name);
-    waypoint.description = (!description.is_empty()).then_some(description);
+    waypoint.description = description;
     waypoint.type_ = Some(layer.to_string());
     waypoint
 }

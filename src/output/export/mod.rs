@@ -153,7 +153,7 @@ fn ours(name: &str) -> bool {
 
 fn taken(feature: geojson::Feature) -> Result<(String, Feature), String> {
     let mut properties = feature.properties.unwrap_or_default();
-    let Some(Value::String(name)) = properties.remove("layer") else {
+    let Some(Value::String(name)) = properties.shift_remove("layer") else {
         return Err("the feature has no text \"layer\"".into());
     };
     let reserved = [gpkg::ABOUT, "gpkg", "sqlite", "rtree"];

@@ -81,6 +81,15 @@ pub fn title(layer: &str, feature: &super::Feature) -> String {
     }
 }
 
+/// The title as a name, and further words as a description, which begins with a title that the name cuts.
+pub fn named(title: &str, further: &[String]) -> (String, Option<String>) {
+    let name = short(title);
+    let cut = (name != plain(title)).then_some(title);
+    let further = further.iter().map(String::as_str).filter(|text| !text.is_empty());
+    let words: Vec<&str> = cut.into_iter().chain(further).collect();
+    (name, (!words.is_empty()).then(|| plain(&words.join(". "))))
+}
+
 /// Cautions and attribution of the document, a line each.
 pub fn notes(document: &super::Document) -> Vec<String> {
     let cautions = document.about.get("cautions").and_then(Value::as_array);
@@ -105,5 +114,8 @@ mod tests {
         assert_eq!(long.chars().count(), LONGEST);
         assert!(long.ends_with('…'));
         assert_eq!(short(&"é".repeat(LONGEST)), "é".repeat(LONGEST));
+        assert_eq!(named("a", &[String::new()]), ("a".into(), None));
+        assert_eq!(named("a", &["b".into(), "c".into()]).1.unwrap(), "b. c");
+        assert_eq!(named(&"é".repeat(121), &["b".into()]).1.unwrap(), format!("{}. b", "é".repeat(121)));
     }
 }
