@@ -1,5 +1,6 @@
 //! KML 2.2 (OGC 07-147r2): a folder a layer. Names from files stand in it as text only: earth browsers take
 //! a description for HTML, so it is escaped once for HTML and once more for XML.
+//! Written by quick-xml: crate `kml` 0.15 puts all holes of an area into one `innerBoundaryIs`, which holds one.
 
 use super::{Document, Feature, Layer, Made, Written, text};
 use geo::{Geometry, LineString, Polygon};

@@ -165,6 +165,9 @@ fn taken(feature: geojson::Feature) -> Result<(String, Feature), String> {
         return Err(format!("\"{}\" is no property of this tool", text::short(key)));
     }
     let value = feature.geometry.ok_or("the feature has no geometry")?.value;
+    if matches!(value, GeometryValue::MultiPoint { .. } | GeometryValue::GeometryCollection { .. }) {
+        return Err(format!("a {} is no shape of this tool", value.type_name()));
+    }
     if !positions(&value).all(|position| position.len() >= 2) {
         return Err("a position has fewer than two numbers".into());
     }
@@ -180,15 +183,14 @@ fn taken(feature: geojson::Feature) -> Result<(String, Feature), String> {
 fn positions(value: &GeometryValue) -> Box<dyn Iterator<Item = &Position> + '_> {
     match value {
         GeometryValue::Point { coordinates } => Box::new(std::iter::once(coordinates)),
-        GeometryValue::MultiPoint { coordinates } | GeometryValue::LineString { coordinates } => {
-            Box::new(coordinates.iter())
-        }
+        GeometryValue::LineString { coordinates } => Box::new(coordinates.iter()),
         GeometryValue::MultiLineString { coordinates } | GeometryValue::Polygon { coordinates } => {
             Box::new(coordinates.iter().flatten())
         }
         GeometryValue::MultiPolygon { coordinates } => Box::new(coordinates.iter().flatten().flatten()),
-        GeometryValue::GeometryCollection { geometries } => {
-            Box::new(geometries.iter().flat_map(|inner| positions(&inner.value)))
+        // Refused before.
+        GeometryValue::MultiPoint { .. } | GeometryValue::GeometryCollection { .. } => {
+            Box::new(std::iter::empty())
         }
     }
 }
@@ -243,18 +245,17 @@ mod tests {
     use super::*;
 
     fn column(values: &[Value]) -> Kind {
-        let features: Vec<Feature> = values
-            .iter()
-            .map(|value| {
-                let feature = serde_json::json!({
-                    "type": "Feature",
-                    "geometry": { "type": "Point", "coordinates": [1.0, 2.0] },
-                    "properties": { "layer": "leg", "a": value },
-                });
-                taken(geojson::Feature::from_json_value(feature).unwrap()).unwrap().1
+        let feature = |value: &Value| {
+            serde_json::json!({
+                "type": "Feature",
+                "geometry": { "type": "Point", "coordinates": [1.0, 2.0] },
+                "properties": { "layer": "leg", "a": value },
             })
-            .collect();
-        let columns = columns(&features);
+        };
+        let features: Vec<Value> = values.iter().map(feature).collect();
+        let whole =
+            serde_json::json!({ "type": "FeatureCollection", "tankerloop": {}, "features": features });
+        let columns = &read(&whole.to_string(), "test").unwrap().layers[0].columns;
         assert_eq!(columns.len(), 1);
         columns[0].kind
     }
