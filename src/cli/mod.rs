@@ -1,9 +1,12 @@
 //! The command line: one file per command, arguments parsed here and resolved before any work.
 
 mod audit;
+mod completions;
 mod demo;
 mod drill;
 mod drive;
+mod export;
+mod manual;
 mod need;
 mod plan;
 mod prepare;
@@ -40,6 +43,9 @@ enum Command {
     Drill(drill::Args),
     Zone(zone::Args),
     Serve(serve::Args),
+    Export(export::Args),
+    Completions(completions::Args),
+    Manual(manual::Args),
 }
 
 /// 0: an option meets the need (or the drive exists). 1: none does. 2: an error in input or use.
@@ -55,6 +61,9 @@ pub fn run() -> ExitCode {
         Command::Drill(args) => drill::run(args),
         Command::Zone(args) => zone::run(args),
         Command::Serve(args) => serve::run(args),
+        Command::Export(args) => export::run(args),
+        Command::Completions(args) => completions::run(args),
+        Command::Manual(args) => manual::run(args),
     };
     match result {
         Ok(code) => code,

@@ -13,14 +13,6 @@ pub fn write(to: Option<&Path>, bytes: &[u8]) -> Outcome<()> {
 
 /// The same of what is made as it is written.
 pub fn write_by(to: Option<&Path>, make: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Outcome<()> {
-    let refuse = |what: String, e: io::Error| {
-        Refusal::new(
-            Code::FileUnreadable,
-            Where::file(what),
-            format!("the result cannot be written ({e})"),
-            "name a file in a folder that exists and can be written",
-        )
-    };
     let whole = |out: &mut dyn Write| {
         let mut out = BufWriter::new(out);
         make(&mut out)?;
@@ -29,14 +21,24 @@ pub fn write_by(to: Option<&Path>, make: impl FnOnce(&mut dyn Write) -> io::Resu
     match to {
         Some(path) => {
             let written = File::create(path).and_then(|mut file| whole(&mut file));
-            written.map_err(|e| refuse(path.display().to_string(), e))
+            written.map_err(|e| unwritable(path.display().to_string(), e))
         }
         None => match whole(&mut io::stdout()) {
             // The reader of a pipe may stop early (`| head`): that is its right.
-            Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(refuse("stdout".into(), e)),
+            Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(unwritable("stdout".into(), e)),
             _ => Ok(()),
         },
     }
+}
+
+/// The refusal where a result cannot be written.
+pub fn unwritable(what: String, e: impl std::fmt::Display) -> Refusal {
+    Refusal::new(
+        Code::FileUnreadable,
+        Where::file(what),
+        format!("the result cannot be written ({e})"),
+        "name a file in a folder that exists and can be written",
+    )
 }
 
 /// A progress line on a terminal, for reading that takes longer than a moment.

@@ -2,6 +2,7 @@
 
 pub mod backdrop;
 mod digits;
+pub mod export;
 pub mod geojson;
 pub mod in_time;
 pub mod need;
