@@ -70,6 +70,36 @@ fn the_smallest_set_is_called() {
     assert_eq!((called, call.meets_need), (vec!["M2", "M1"], true));
 }
 
+/// Four tankers bring up to 900 gpm, but the only pumper that drafts is rated at 300 gpm: no tanker is called, the
+/// smallest pumper that lifts it to the need of 500 gpm is. Without a station it comes a quarter of an hour
+/// after turnout.
+#[test]
+fn a_pumper_is_called_where_the_pump_holds_it_back() {
+    let fire = |name: &'static str| {
+        Scene::new(name, road(), 'X')
+            .site("Hydrant", 'P', "hydrant", 1_800.0, &[])
+            .tankers(4)
+            .rated(300)
+            .need(500.0)
+    };
+    let answer = fire("aid-no-pumper").plan();
+    let call = answer.call.as_ref().expect("the need is not met");
+    assert!(answer.options[0].ceiling.0 <= 300.0);
+    assert!(call.held_by.is_some() && call.vehicles.is_empty() && !call.meets_need);
+
+    let answer = fire("aid-pumper")
+        .pumper_of("E8", 2_000, "third alarm", 60)
+        .pumper_of("E7", 1_250, "second alarm", 120)
+        .tanker_of("M1", 20, "call = \"second alarm\"")
+        .plan();
+    let call = answer.call.as_ref().expect("the need is not met");
+    let called: Vec<_> =
+        call.vehicles.iter().map(|v| (v.id.as_str(), v.call.as_str(), v.arrives.0, v.pumper)).collect();
+    assert_eq!(called, [("E7", "second alarm", 120.0 + 900.0, true)]);
+    assert!(call.meets_need && call.flow.unwrap().0 >= 500.0, "{:?}", call.flow);
+    assert!(call.held_by.is_none());
+}
+
 /// 249 gpm from one tanker: a cycle of at most 1,800/249·60 = 433.7 s. At a source of 1,000 gpm it fills in
 /// 108 s and takes 60 + 60 + 60 s besides, which leaves 145.7 s for two legs: 72 s, 1.2 min.
 #[test]

@@ -58,6 +58,9 @@ pub struct Scene {
     sites: Vec<BTreeMap<String, String>>,
     tankers: Vec<String>,
     hose: (f64, f64),
+    rated_gpm: u32,
+    /// Further tables of the fleet file.
+    aid: String,
     top: String,
     search: String,
     replications: u32,
@@ -83,6 +86,8 @@ impl Scene {
             tankers: Vec::new(),
             // 30 m: nothing but the frontage is within reach.
             hose: (5.0, 100.0),
+            rated_gpm: 5_000,
+            aid: String::new(),
             top: String::new(),
             search: "fill_sites_at_once = 1".into(),
             replications: 40,
@@ -136,6 +141,21 @@ impl Scene {
 
     pub fn hose(mut self, inches: f64, feet: f64) -> Scene {
         self.hose = (inches, feet);
+        self
+    }
+
+    /// The rated capacity of the pumper that drafts.
+    pub fn rated(mut self, gpm: u32) -> Scene {
+        self.rated_gpm = gpm;
+        self
+    }
+
+    /// A pumper of mutual aid that drafts, by its alarm.
+    pub fn pumper_of(mut self, id: &str, rated_gpm: u32, call: &str, turnout_s: u32) -> Scene {
+        self.aid += &format!(
+            "[[pumper]]\nid = \"{id}\"\nrated_gpm = {rated_gpm}\nsuctions = 4\nrole = \"draft\"\n\
+             call = \"{call}\"\nturnout_s = {turnout_s}\n"
+        );
         self
     }
 
@@ -242,13 +262,15 @@ impl Scene {
             "fleet.toml",
             format!(
                 "siphons = 5\n{}\n\
-                 [[pumper]]\nid = \"P1\"\nrated_gpm = 5000\nsuctions = 4\nrole = \"draft\"\n\
+                 [[pumper]]\nid = \"P1\"\nrated_gpm = {}\nsuctions = 4\nrole = \"draft\"\n\
                  hose = [{{ diameter_in = {:?}, length_ft = {:?} }}]\n\
                  [[pumper]]\nid = \"P2\"\nrated_gpm = 5000\nrole = \"fill\"\n\
-                 {}",
+                 {}\n{}",
                 self.tankers.join("\n"),
+                self.rated_gpm,
                 self.hose.0,
                 self.hose.1,
+                self.aid,
                 tanks.join("\n"),
             ),
         );
