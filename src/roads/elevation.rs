@@ -1,11 +1,12 @@
 //! Height above sea from grids in the SRTM `.hgt` format, smoothed so that the grid's noise is no hill.
 //!
-//! A tile is named by its south-west corner (`N54W005.hgt`) and holds 1201 or 3601 heights a side,
+//! A tile is named by its south-west corner (`N54W005.hgt`) and holds 1201, 3601 or 7201 heights a side,
 //! 16-bit big-endian metres, rows from north to south (SRTM Topo documentation, USGS, from memory).
 
 use crate::finding::{Code, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::units::Metres;
+use srtm_reader::Resolution;
 use std::path::Path;
 
 #[derive(Clone, Debug)]
@@ -110,12 +111,13 @@ fn read_tile(path: &Path) -> Outcome<Tile> {
         std::io::ErrorKind::NotFound => refuse(Code::FileMissing, "there is no such file".into(), action),
         _ => refuse(Code::FileUnreadable, e.to_string(), action),
     })?;
-    let side =
-        [1201usize, 3601].into_iter().find(|side| side * side * 2 == bytes.len()).ok_or_else(|| {
-            let cause = format!("{} bytes are neither 1201 nor 3601 heights a side", bytes.len());
-            refuse(Code::FileUnreadable, cause, "give an unpacked SRTM tile (.hgt)")
-        })?;
-    let heights = bytes.chunks_exact(2).map(|pair| i16::from_be_bytes([pair[0], pair[1]])).collect();
+    let resolution = Resolution::try_from(bytes.len() as u64).map_err(|_| {
+        let cause = format!("{} bytes are not 1201, 3601 or 7201 heights a side", bytes.len());
+        refuse(Code::FileUnreadable, cause, "give an unpacked SRTM tile (.hgt)")
+    })?;
+    let heights = srtm_reader::Tile::parse_hgt(bytes.as_slice(), resolution)
+        .map_err(|e| refuse(Code::FileUnreadable, e.to_string(), action))?;
+    let side = resolution.extent();
     Ok(Tile { south, west, side, heights })
 }
 
