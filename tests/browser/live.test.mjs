@@ -71,8 +71,7 @@ test("an incident typed and one tapped; the address asks for it", async () => {
   await page.waitForFunction(() => /longitude first/.test(document.getElementById("incident-text-told").textContent) && document.getElementById("incident-text").getAttribute("aria-invalid") === "true");
   await page.locator("#incident-text").fill("nowhere at all");
   await page.keyboard.press("Enter");
-  await page.waitForSelector("#incident-text[aria-invalid=true]");
-  assert.ok((await page.locator("#incident-text-told").textContent()).length > 10);
+  await page.waitForFunction(() => /cannot be read/.test(document.getElementById("incident-text-told").textContent) && document.getElementById("incident-text").getAttribute("aria-invalid") === "true");
   // A refused request is the point of that; the browser tells it too.
   assert.deepEqual(said.filter((s) => !/40\d|422/.test(s)), []);
   await close();
