@@ -29,6 +29,7 @@ pub mod output;
 pub mod overlay;
 pub mod place;
 pub mod plan;
+pub mod replace;
 pub mod roads;
 pub mod routing;
 pub mod serve;

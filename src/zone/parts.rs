@@ -8,6 +8,7 @@ use super::Zone;
 use super::block::{part, work};
 use super::judge::Judged;
 use crate::finding::{Code, Finding, Outcome, Refusal, Where};
+use crate::replace::replace;
 use serde::{Deserialize, Serialize};
 use std::fmt::{self, Write as _};
 use std::io::Read as _;
@@ -137,10 +138,7 @@ impl<'p> Parts<'p> {
         };
         let mut bytes = postcard::to_stdvec(&saved).map_err(refuse)?;
         bytes.extend(xxh3_64(&bytes).to_le_bytes());
-        let fresh = path.with_extension(format!("{}.part", std::process::id()));
-        std::fs::write(&fresh, &bytes)
-            .and_then(|()| std::fs::rename(&fresh, &path))
-            .map_err(|e| unwritable(&path, &e))?;
+        replace(&path, |fresh| std::fs::write(fresh, &bytes)).map_err(|e| unwritable(&path, &e))?;
         Ok(saved.judged)
     }
 

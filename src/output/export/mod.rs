@@ -8,11 +8,11 @@ mod kml;
 mod text;
 
 use crate::finding::{Code, Outcome, Refusal, Where};
+use crate::replace::replace;
 use geo::{BoundingRect, Geometry, Rect};
 use geojson::{FeatureCollection, GeometryValue, JsonObject, Position};
 use serde_json::Value;
 use std::error::Error;
-use std::fs;
 use std::path::Path;
 
 /// A file this tool wrote, by layer.
@@ -95,26 +95,14 @@ impl Format {
     }
 }
 
-/// Writes beside the path and renames, so that a file that was there stays whole until then.
+/// A file that was there stays whole until the new one is.
 pub fn write(document: &Document, format: Format, path: &Path) -> Made {
-    let mut fresh = path.as_os_str().to_owned();
-    fresh.push(format!(".{}.part", std::process::id()));
-    let fresh = Path::new(&fresh);
-    if fresh.exists() {
-        fs::remove_file(fresh)?;
-    }
-    let made = match format {
+    replace(path, |fresh| match format {
         Format::GeoPackage => gpkg::write(document, fresh),
         Format::Gpx => gpx::write(document, fresh),
         Format::Kml => kml::write(document, fresh),
         Format::Csv => csv::write(document, fresh),
-    };
-    let done = made.and_then(|written| Ok(fs::rename(fresh, path).map(|()| written)?));
-    if done.is_err() {
-        // The reason told is the first one; a remainder that cannot be removed changes nothing of it.
-        let _ = fs::remove_file(fresh);
-    }
-    done
+    })
 }
 
 /// Takes apart what `plan` or `zone` wrote; `file` is the name for refusals.

@@ -16,6 +16,7 @@ pub use origin::Origin;
 
 use crate::finding::{Code, Outcome, Refusal, Where};
 use crate::place::Place;
+use crate::replace::replace;
 use crate::roads::network::{Junction, Network, Segment, Way};
 use bytemuck::{Pod, Zeroable};
 use layout::{MAGIC, OF_NETWORK, Sections};
@@ -51,12 +52,7 @@ pub fn write(network: &Network, origin: &Origin, routing: [&[u8]; OF_ROUTING], p
     let bytes = to_bytes(network, origin, routing).map_err(|cause| {
         Refusal::new(Code::InputInvalid, Where::file(&file), cause, "plan on the .osm.pbf itself")
     })?;
-    let mut part = path.as_os_str().to_owned();
-    part.push(format!(".{}.part", std::process::id()));
-    let part = Path::new(&part);
-    std::fs::write(part, &bytes).and_then(|()| std::fs::rename(part, path)).map_err(|e| {
-        // The part may not even be there; what matters is said below.
-        let _ = std::fs::remove_file(part);
+    replace(path, |fresh| std::fs::write(fresh, &bytes)).map_err(|e| {
         Refusal::new(
             Code::FileUnreadable,
             Where::file(&file),
