@@ -188,16 +188,13 @@ impl Engine {
     }
 
     fn reach_dump(&mut self, layout: &Layout, luck: &Luck, tanker: usize, now_s: f64) {
-        self.dump.visits += 1;
         if self.timeline.is_some() {
             let load = Gallons(self.trucks[tanker].aboard);
             self.arrivals.push(Arrival { tanker, time: Seconds(now_s), load });
         }
-        if self.dump.taken < self.dump.berths {
-            self.dump.taken += 1;
+        if self.dump.come(tanker) {
             self.go_to_dump_berth(layout, luck, tanker, now_s);
         } else {
-            self.dump.line.push(tanker);
             self.wait(tanker, now_s);
         }
     }
@@ -235,9 +232,7 @@ impl Engine {
         let empty = luck.of(row.luck, truck.trip, |t| t.empty);
         self.set_out(tanker, now_s, row.empty, empty, [Phase::ToFill, Phase::ToLaneEmpty]);
         self.refresh_basin(layout.rows.len(), now_s);
-        self.dump.taken -= 1;
-        if let Some(next) = self.dump.line.pop() {
-            self.dump.taken += 1;
+        if let Some(next) = self.dump.leave() {
             self.dump.waited_s += now_s - self.trucks[next].since_s;
             self.go_to_dump_berth(layout, luck, next, now_s);
         }
@@ -249,13 +244,9 @@ impl Engine {
             self.stop(tanker);
             return;
         }
-        let queue = &mut self.fills[site];
-        queue.visits += 1;
-        if queue.taken < queue.berths {
-            queue.taken += 1;
+        if self.fills[site].come(tanker) {
             self.go_to_fill_berth(layout, luck, tanker, now_s);
         } else {
-            queue.line.push(tanker);
             self.wait(tanker, now_s);
         }
     }
@@ -296,9 +287,7 @@ impl Engine {
         self.depart_loaded(layout, luck, tanker, row.load, now_s);
         self.refresh_source(layout, row.fill, now_s);
         let queue = &mut self.fills[row.fill];
-        queue.taken -= 1;
-        if let Some(next) = queue.line.pop() {
-            queue.taken += 1;
+        if let Some(next) = queue.leave() {
             queue.waited_s += now_s - self.trucks[next].since_s;
             self.go_to_fill_berth(layout, luck, next, now_s);
         }

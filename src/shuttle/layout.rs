@@ -183,4 +183,25 @@ impl Queue {
         (self.berths, self.taken, self.waited_s, self.visits) = (berths, 0, 0.0, 0);
         self.line.reset(room);
     }
+
+    /// A tanker comes: whether it gets a berth; else it joins the line.
+    pub fn come(&mut self, tanker: usize) -> bool {
+        self.visits += 1;
+        let free = self.taken < self.berths;
+        if free {
+            self.taken += 1;
+        } else {
+            self.line.push(tanker);
+        }
+        free
+    }
+
+    /// A berth is left: the tanker that gets it.
+    pub fn leave(&mut self) -> Option<usize> {
+        let next = self.line.pop();
+        if next.is_none() {
+            self.taken -= 1;
+        }
+        next
+    }
 }
