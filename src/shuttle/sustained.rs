@@ -28,6 +28,7 @@ use super::{Arrival, Draw, Shuttle, ShuttleError, TimePoint};
 use crate::units::{GallonsPerMinute, Seconds};
 use rayon::prelude::*;
 use serde::Serialize;
+use std::sync::OnceLock;
 
 /// What is asked of a shuttle.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -158,11 +159,13 @@ impl Case {
     ) -> Search<impl Fn(u32, u32) -> bool + Sync + 'a> {
         let engines = Engines::new(&self.layout);
         let replications = self.replications(terms);
-        let start_s = |replication| first_loads_s(&self.layout, chances, replication).1;
-        let starts_s: Vec<f64> = (0..replications).map(start_s).collect();
+        // Most searches with a floor end after a few replications.
+        let starts_s: Vec<OnceLock<f64>> = vec![OnceLock::new(); replications as usize];
         Search::new(replications, 1.0 - terms.reliability, top, move |replication, level| {
             let (early_s, flow_gpm) = meaning(level);
-            let draw = draw_from(starts_s[replication as usize] - early_s, flow_gpm, terms);
+            let start_s = starts_s[replication as usize]
+                .get_or_init(|| first_loads_s(&self.layout, chances, replication).1);
+            let draw = draw_from(start_s - early_s, flow_gpm, terms);
             engines.with(|engine| engine.run(&self.layout, chances, replication, &draw, true))
         })
     }
