@@ -42,7 +42,7 @@ impl<'z, 'a> Prepared<'z, 'a> {
         let row_of = stretches.iter().map(|s| segments.partition_point(|segment| *segment < s.segment));
         let row_of = row_of.collect();
         let longest_s = zone.problem.search.longest_leg_minutes * 60.0;
-        let rows = Rows::search(&zone.ground, &zone.pool, &segments, longest_s);
+        let rows = Rows::search(&zone.ground, &zone.extremes, &zone.pool, &segments, longest_s);
         let yields = Yields::of(zone, &rows.sites);
         Prepared { zone, rows, row_of, yields }
     }

@@ -37,6 +37,7 @@ pub use area::Area;
 use pool::Pool;
 use stations::StationTimes;
 use stretches::Stretch;
+use times::Extremes;
 
 /// What is asked of a zone beside the problem.
 #[derive(Clone, Debug)]
@@ -55,6 +56,7 @@ pub struct Zone<'a> {
     /// Rig and supply line, which is of no length: the tanks stand at the fire.
     draw: Vec<DrawLimit>,
     stations: StationTimes,
+    extremes: Extremes,
     pool: Pool,
     pub findings: Findings,
 }
@@ -87,6 +89,7 @@ impl<'a> Zone<'a> {
         }
         let pool = Pool::default();
         let stations = StationTimes::search(&ground, &pool);
-        Ok(Zone { problem, ground, stretches, draw, stations, pool, findings })
+        let extremes = Extremes::of(&ground);
+        Ok(Zone { problem, ground, stretches, draw, stations, extremes, pool, findings })
     }
 }

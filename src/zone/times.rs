@@ -74,10 +74,16 @@ pub struct Near<'r> {
 
 impl Rows {
     /// Searches for a block of segments, a little farther than the longest leg, as `plan` does.
-    pub fn search(ground: &Ground, pool: &Pool, segments: &[usize], longest_leg_s: f64) -> Rows {
+    pub fn search(
+        ground: &Ground,
+        extremes: &Extremes,
+        pool: &Pool,
+        segments: &[usize],
+        longest_leg_s: f64,
+    ) -> Rows {
         let network = &ground.roads.network;
         let around = Bounds::around(segments.iter().flat_map(|s| network.points(*s)).copied());
-        let reach_m = longest_leg_s * fastest_mps(ground) * 1.05 + 100.0;
+        let reach_m = longest_leg_s * extremes.fastest_mps * 1.05 + 100.0;
         let near = |spot: &Spot| around.is_some_and(|b| metres_outside(&b, spot) <= reach_m);
         let (sites, fills): (Vec<usize>, Vec<Spot>) = ground
             .sites
@@ -92,7 +98,7 @@ impl Rows {
         let jobs: Vec<(usize, usize)> = (0..fills.len())
             .flat_map(|site| (0..ground.classes.len()).map(move |class| (site, class)))
             .collect();
-        let longest_step_ms: Vec<u32> = ground.classes.iter().map(|c| c.full.longest_step_ms()).collect();
+        let longest_step_ms = &extremes.longest_step_ms;
         let found: Vec<Vec<(u32, Box<[Ms; TOGETHER]>)>> = jobs
             .par_iter()
             .map_init(
@@ -182,6 +188,20 @@ impl Rows {
             );
         }
         loops
+    }
+}
+
+/// What is worked out over all roads, once a zone.
+pub struct Extremes {
+    fastest_mps: f64,
+    /// By class.
+    longest_step_ms: Vec<u32>,
+}
+
+impl Extremes {
+    pub fn of(ground: &Ground) -> Extremes {
+        let longest_step_ms = ground.classes.iter().map(|c| c.full.longest_step_ms()).collect();
+        Extremes { fastest_mps: fastest_mps(ground), longest_step_ms }
     }
 }
 
