@@ -2,6 +2,7 @@
 
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
+use crate::plan::around::Around;
 use crate::plan::request::Problem;
 use crate::plan::terrain::{ClassRoads, Terrain};
 use crate::plan::what_if;
@@ -54,6 +55,9 @@ impl<'r> Class<'r> {
             Errand::Start => full.goes(segment),
         }
     }
+    pub fn ways(&self) -> &Arc<ClassRoads<'r>> {
+        &self.ways
+    }
     /// Gives the memory back of searches full to the sites and empty from them, unless others share it.
     pub fn only_around_sites(&mut self) {
         if let Some(ways) = Arc::get_mut(&mut self.ways) {
@@ -91,6 +95,8 @@ pub struct Ground<'r> {
     /// The station of each tanker on the road.
     pub stations: Vec<Option<Spot>>,
     pub snapper: Arc<Snapper<'r>>,
+    /// Where searches are kept for the next request.
+    pub around: Option<Arc<Around<'r>>>,
 }
 
 impl<'r> Ground<'r> {
@@ -138,7 +144,7 @@ impl<'r> Ground<'r> {
         if !refused.is_empty() {
             return Err(Refusal(refused));
         }
-        Ok(Ground { roads, classes, sites, stations, snapper })
+        Ok(Ground { roads, classes, sites, stations, snapper, around: terrain.around.clone() })
     }
 
     pub fn class_of(&self, tanker: usize) -> usize {

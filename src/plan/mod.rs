@@ -5,12 +5,14 @@
 //! `reach` works out the travel times between fill sites and dump candidates; `options` chooses
 //! who fills where; `cases` puts the choices on real
 //! loops as shuttles; `solve` goes through all this, ranks, and lets `watch` look on; `explain` tells an option;
-//! `answer` is what comes out; `terrain` is roads made ready for many requests; `circulation` tells the way round; `dump_facts` and
+//! `answer` is what comes out; `terrain` is roads made ready for many requests,
+//! and `around` what they search for again and again; `circulation` tells the way round; `dump_facts` and
 //! `staging` look at the dump site, `trade_off` compares them; `reasons` tells why not;
 //! `in_time` is an option over time and in trouble, `call` what to call for. `rig` answers for a dump rig
 //! alone, without roads.
 
 pub mod answer;
+mod around;
 pub mod bridges;
 pub mod call;
 pub mod cases;

@@ -1,8 +1,10 @@
 //! Travel times between fill sites, stations and dump candidates, for every side of approach.
 //!
 //! One search per arc of road on which a candidate lies, not per candidate: a place farther along
-//! the same arc is the same search and a part of the arc more.
+//! the same arc is the same search and a part of the arc more. Where searches around the fill sites are kept
+//! (`around`), times are looked up there, and only the arcs that loops are asked for are searched from.
 
+use crate::plan::around::Way;
 use crate::plan::ground::{Class, Ground};
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
@@ -12,6 +14,7 @@ use crate::routing::speed::SpeedTable;
 use crate::routing::topology::millis;
 use rayon::prelude::*;
 use std::collections::HashMap;
+use std::sync::{Arc as Shared, OnceLock};
 
 /// Times of one class between its sites and one arc that leads to (or from) a dump candidate.
 struct ArcTimes {
@@ -19,8 +22,8 @@ struct ArcTimes {
     loaded: Vec<[Option<u32>; 2]>,
     /// Milliseconds, empty, from the arc's head to each fill stand.
     empty: Vec<[Option<u32>; 2]>,
-    /// The searches themselves, loaded to the tail and empty from the head.
-    trees: [Tree; 2],
+    /// The searches themselves, once they are asked for.
+    trees: OnceLock<[Tree; 2]>,
 }
 
 /// The longest first drive from a station: help from farther comes too late for a first plan.
@@ -36,7 +39,18 @@ pub struct Reach<'g, 'r> {
     from_station: HashMap<(usize, Arc), u32>,
     /// Longest leg.
     longest_ms: u32,
+    /// By class, empty.
+    longest_arc_ms: Vec<u32>,
 }
+
+/// What is kept around one side of a fill site.
+struct Sides {
+    full_from: Shared<Tree>,
+    empty_to: Shared<Tree>,
+}
+
+/// By side.
+type Root = [Sides; 2];
 
 /// The quickest loop of one class between one fill site and one dump spot.
 #[derive(Clone, Copy, Debug)]
@@ -96,23 +110,113 @@ impl<'g, 'r> Reach<'g, 'r> {
         let jobs: Vec<(usize, Arc)> = (0..ground.classes.len())
             .flat_map(|c| segments.iter().flat_map(move |s| [true, false].map(|f| (c, Arc::new(*s, f)))))
             .collect();
-        let bound = millis(longest_leg_s);
-        let times = jobs
-            .par_iter()
-            .map_init(Search::new, |search, &(c, arc)| {
-                let class = &ground.classes[c];
-                ((c, arc), arc_times(search, class, &fills, arc, bound))
-            })
-            .collect();
-        let from_station = station_times(ground, segments);
-        Reach { ground, fills, times, from_station, longest_ms: bound }
+        let mut reach = Reach {
+            ground,
+            fills,
+            times: HashMap::new(),
+            from_station: station_times(ground, segments),
+            longest_ms: millis(longest_leg_s),
+            longest_arc_ms: ground.classes.iter().map(|class| class.empty.longest_arc_ms()).collect(),
+        };
+        reach.times = match reach.roots() {
+            Some(roots) => jobs.into_iter().map(|job| (job, reach.looked_up(&roots, job))).collect(),
+            None => jobs
+                .into_par_iter()
+                .map_init(Search::new, |search, job| (job, reach.searched(search, job)))
+                .collect(),
+        };
+        reach
+    }
+
+    /// By class and site, what is kept around it; none where nothing is kept from one request to the next.
+    fn roots(&self) -> Option<Vec<Vec<Option<Root>>>> {
+        let around = self.ground.around.as_ref()?;
+        let states = self.ground.roads.topology.seats(&self.ground.roads.network).len();
+        if !around.has_room(self.ground.classes.len() * self.fills.len() * 4, states) {
+            return None;
+        }
+        let of_class = |(class, longest_arc_ms): (&Class<'r>, &u32)| {
+            let ways = class.ways();
+            // A search from the other end counts its bound from a fill arc's end.
+            let longest_ms = ways.full.longest_arc_ms().saturating_add(*longest_arc_ms);
+            let bound = self.longest_ms.saturating_add(longest_ms);
+            let of_site = |search: &mut Search, spot: &Option<Spot>| {
+                let of_way = |search: &mut Search, way, at| around.tree(search, ways, way, at, bound);
+                spot.map(|spot| {
+                    spot.stands().map(|at| Sides {
+                        full_from: of_way(search, Way::FullFrom, at),
+                        empty_to: of_way(search, Way::EmptyTo, at),
+                    })
+                })
+            };
+            self.fills.par_iter().map_init(Search::new, of_site).collect()
+        };
+        Some(self.ground.classes.iter().zip(&self.longest_arc_ms).map(of_class).collect())
+    }
+
+    /// The times of an arc by what is kept around the fill sites: just those that `searched` finds.
+    fn looked_up(&self, roots: &[Vec<Option<Root>>], (class, arc): (usize, Arc)) -> ArcTimes {
+        let (tail, head) = ends(arc);
+        let class_ = &self.ground.classes[class];
+        let (full, empty) = (&class_.full, &class_.empty);
+        let farthest_ms = self.longest_ms.saturating_add(self.longest_arc_ms[class]);
+        let loaded = |from: Stand, around: &Sides| {
+            let ms = around.full_from.ms_to(full, from, tail)?;
+            let from_end = ms.saturating_sub(full.rest_ms(from.arc, from.fraction));
+            (from_end <= self.longest_ms || Drive::along_ms(full, from, tail).is_some()).then_some(ms)
+        };
+        let empty = |to: Stand, around: &Sides| {
+            let ms = around.empty_to.ms_from(empty, head, to)?;
+            let to_end = ms.saturating_add(empty.rest_ms(to.arc, to.fraction));
+            (to_end <= farthest_ms || Drive::along_ms(empty, head, to).is_some()).then_some(ms)
+        };
+        let both = |find: &dyn Fn(Stand, &Sides) -> Option<u32>| -> Vec<[Option<u32>; 2]> {
+            let of = |(spot, root): (&Option<Spot>, &Option<Root>)| match (spot, root) {
+                (Some(spot), Some(root)) => [0, 1].map(|side| find(spot.stands()[side], &root[side])),
+                _ => [None; 2],
+            };
+            self.fills.iter().zip(&roots[class]).map(of).collect()
+        };
+        ArcTimes { loaded: both(&loaded), empty: both(&empty), trees: OnceLock::new() }
+    }
+
+    /// The times of an arc by searches from it.
+    fn searched(&self, search: &mut Search, (class, arc): (usize, Arc)) -> ArcTimes {
+        let (tail, head) = ends(arc);
+        let trees = self.trees_of(search, class, arc);
+        let class = &self.ground.classes[class];
+        let both = |find: &dyn Fn(Stand) -> Option<u32>| -> Vec<[Option<u32>; 2]> {
+            self.fills.iter().map(|spot| spot.map_or([None; 2], |s| s.stands().map(find))).collect()
+        };
+        let loaded = both(&|from| trees[0].ms_from(&class.full, from, tail));
+        let empty = both(&|to| trees[1].ms_to(&class.empty, head, to));
+        ArcTimes { loaded, empty, trees: OnceLock::from(trees) }
+    }
+
+    /// Loaded to an arc's tail and empty from its head, each until every stand at a fill site is settled.
+    fn trees_of(&self, search: &mut Search, class: usize, arc: Arc) -> [Tree; 2] {
+        let (tail, head) = ends(arc);
+        // A label is that of a fill arc's end; it is the stand on it that the leg ends at.
+        let farthest_ms = self.longest_ms.saturating_add(self.longest_arc_ms[class]);
+        let class = &self.ground.classes[class];
+        let fill_arcs = || self.fills.iter().flatten().flat_map(|s| s.stands()).map(|s| s.arc);
+        let wanted = open_arcs(&class.full, fill_arcs());
+        search.backward(&class.full, tail, self.longest_ms, |_| 0, Until::Settled(&wanted));
+        let to_tail = search.tree();
+        let wanted = open_arcs(&class.empty, fill_arcs());
+        search.forward(&class.empty, head, farthest_ms, |_| 0, Until::Settled(&wanted));
+        [to_tail, search.tree()]
     }
 
     /// The trees around a dump spot, for both of its sides: loaded to it, empty from it.
     pub fn trees(&self, class: usize, dump: &Spot) -> Option<[[&Tree; 2]; 2]> {
-        let [a, b] = dump.stands().map(|stand| self.times(class, stand.arc));
+        let of = |stand: Stand| {
+            let times = self.times(class, stand.arc)?;
+            Some(times.trees.get_or_init(|| self.trees_of(&mut Search::new(), class, stand.arc)))
+        };
+        let [a, b] = dump.stands().map(of);
         let (a, b) = (a?, b?);
-        Some([[&a.trees[0], &b.trees[0]], [&a.trees[1], &b.trees[1]]])
+        Some([[&a[0], &b[0]], [&a[1], &b[1]]])
     }
 
     /// Where a fill site is on the road, if it is.
@@ -165,24 +269,9 @@ impl<'g, 'r> Reach<'g, 'r> {
     }
 }
 
-fn arc_times(search: &mut Search, class: &Class, fills: &[Option<Spot>], arc: Arc, bound: u32) -> ArcTimes {
-    let (tail, head) = (Stand { arc, fraction: 0.0 }, Stand { arc, fraction: 1.0 });
-    let both = |find: &dyn Fn(Stand) -> Option<u32>| -> Vec<[Option<u32>; 2]> {
-        fills.iter().map(|spot| spot.map_or([None; 2], |s| s.stands().map(find))).collect()
-    };
-    // The search may stop once every stand asked for is settled.
-    let fill_arcs = || fills.iter().flatten().flat_map(|s| s.stands()).map(|s| s.arc);
-    let wanted = open_arcs(&class.full, fill_arcs());
-    search.backward(&class.full, tail, bound, |_| 0, Until::Settled(&wanted));
-    let loaded = both(&|from| search.ms_from(&class.full, from, tail));
-    let to_tail = search.tree();
-
-    let wanted = open_arcs(&class.empty, fill_arcs());
-    // A label is that of a fill arc's end; it is the stand on it that the leg ends at.
-    let reach = bound.saturating_add(class.empty.longest_arc_ms());
-    search.forward(&class.empty, head, reach, |_| 0, Until::Settled(&wanted));
-    let empty = both(&|to| search.ms_to(&class.empty, head, to));
-    ArcTimes { loaded, empty, trees: [to_tail, search.tree()] }
+/// Where a drive to an arc ends, and where one from it begins.
+fn ends(arc: Arc) -> (Stand, Stand) {
+    (Stand { arc, fraction: 0.0 }, Stand { arc, fraction: 1.0 })
 }
 
 /// Milliseconds from a station to a spot by either side, by the times `to_begin` of the spot's arcs, or along
@@ -217,10 +306,19 @@ fn station_times(ground: &Ground, segments: &[usize]) -> HashMap<(usize, Arc), u
             let graph = &ground.classes[*class].full;
             let mut times: HashMap<Arc, u32> = HashMap::new();
             for from in spot.stands() {
-                let wanted = open_arcs(graph, arcs.iter().copied());
-                search.forward(graph, from, millis(FARTHEST_STATION_S), |_| 0, Until::Settled(&wanted));
+                let bound = millis(FARTHEST_STATION_S);
+                let tree = match &ground.around {
+                    Some(around) => {
+                        around.tree(search, ground.classes[*class].ways(), Way::FullFrom, from, bound)
+                    }
+                    None => {
+                        let wanted = open_arcs(graph, arcs.iter().copied());
+                        search.forward(graph, from, bound, |_| 0, Until::Settled(&wanted));
+                        Shared::new(search.tree())
+                    }
+                };
                 for &arc in &arcs {
-                    if let Some(ms) = search.ms_to(graph, from, Stand { arc, fraction: 0.0 }) {
+                    if let Some(ms) = tree.ms_to(graph, from, Stand { arc, fraction: 0.0 }) {
                         let best = times.entry(arc).or_insert(ms);
                         *best = ms.min(*best);
                     }

@@ -1,6 +1,7 @@
 //! Roads made ready for any number of requests: where places snap to, and what the roads are to each body
 //! that was asked for so far. Worked out once, whoever asks first, and shared from then on.
 
+use crate::plan::around::Around;
 use crate::routing::Roads;
 use crate::routing::cuts;
 use crate::routing::graph::RoadGraph;
@@ -35,11 +36,17 @@ pub struct Terrain<'r> {
     pub roads: &'r Roads,
     pub(super) snapper: Arc<Snapper<'r>>,
     known: Mutex<Known<'r>>,
+    pub(super) around: Option<Arc<Around<'r>>>,
 }
 
 impl<'r> Terrain<'r> {
     pub fn new(roads: &'r Roads) -> Terrain<'r> {
-        Terrain { roads, snapper: Arc::new(Snapper::new(roads)), known: Mutex::default() }
+        Terrain { roads, snapper: Arc::new(Snapper::new(roads)), known: Mutex::default(), around: None }
+    }
+
+    /// For many requests with the same fill sites and stations: what is searched around these is kept.
+    pub fn lasting(roads: &'r Roads) -> Terrain<'r> {
+        Terrain { around: Some(Arc::default()), ..Terrain::new(roads) }
     }
 
     pub fn snapper(&self) -> &Snapper<'r> {

@@ -279,19 +279,27 @@ impl Search {
 
     /// After `forward(origin)`: milliseconds to `goal`.
     pub fn ms_to(&self, graph: &RoadGraph, origin: Stand, goal: Stand) -> Option<u32> {
-        Drive::along_ms(graph, origin, goal).or_else(|| {
-            let (label, _) = self.first_state(graph, goal.arc)?;
-            Some(label - graph.ms(goal.arc) + graph.part_ms(goal.arc, goal.fraction))
-        })
+        ms_to(graph, origin, goal, |state| self.label(state))
     }
 
     /// After `backward(goal)`: milliseconds from `origin`.
     pub fn ms_from(&self, graph: &RoadGraph, origin: Stand, goal: Stand) -> Option<u32> {
-        Drive::along_ms(graph, origin, goal).or_else(|| {
-            let label = self.label(origin.arc)?;
-            Some(label + graph.rest_ms(origin.arc, origin.fraction))
-        })
+        ms_from(graph, origin, goal, |state| self.label(state))
     }
+}
+
+/// By the labels of a forward search.
+fn ms_to(graph: &RoadGraph, origin: Stand, goal: Stand, label: impl Fn(Arc) -> Option<u32>) -> Option<u32> {
+    Drive::along_ms(graph, origin, goal).or_else(|| {
+        let label = graph.topology.states(goal.arc).filter_map(label).min()?;
+        Some(label - graph.ms(goal.arc) + graph.part_ms(goal.arc, goal.fraction))
+    })
+}
+
+/// By the labels of a backward search.
+fn ms_from(graph: &RoadGraph, origin: Stand, goal: Stand, label: impl Fn(Arc) -> Option<u32>) -> Option<u32> {
+    Drive::along_ms(graph, origin, goal)
+        .or_else(|| Some(label(origin.arc)? + graph.rest_ms(origin.arc, origin.fraction)))
 }
 
 /// A drive as found: arcs in order, the first from a fraction, the last to a fraction.

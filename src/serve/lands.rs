@@ -90,7 +90,7 @@ impl Lands {
             let bare = self.bare.get(*moment, || self.read(inputs, progress))?;
             let mut roads = Roads::clone(&bare);
             inputs.lay(&mut roads);
-            Ok(Land::new(roads, |roads| Terrain::new(roads)))
+            Ok(Land::new(roads, |roads| Terrain::lasting(roads)))
         })
     }
 

@@ -1,7 +1,8 @@
 //! What plain searches found, kept to lead guided ones.
 
-use super::Search;
+use super::{Search, Stand};
 use crate::roads::network::Arc;
+use crate::routing::graph::RoadGraph;
 use crate::routing::seats::Seats;
 use std::sync::Arc as Shared;
 
@@ -29,6 +30,21 @@ impl Tree {
     /// The true time, where the search settled it.
     pub fn exact(&self, state: Arc) -> Option<u32> {
         Some(self.at_least(state)).filter(|ms| *ms < self.beyond)
+    }
+
+    /// Of a search forward from `origin`: milliseconds to `goal`, where it was settled.
+    pub fn ms_to(&self, graph: &RoadGraph, origin: Stand, goal: Stand) -> Option<u32> {
+        super::ms_to(graph, origin, goal, |state| self.exact(state))
+    }
+
+    /// Of a search backward from `goal`: milliseconds from `origin`, where it was settled.
+    pub fn ms_from(&self, graph: &RoadGraph, origin: Stand, goal: Stand) -> Option<u32> {
+        super::ms_from(graph, origin, goal, |state| self.exact(state))
+    }
+
+    /// Memory in bytes.
+    pub fn bytes(&self) -> usize {
+        self.ms.len() * size_of::<u32>()
     }
 }
 
