@@ -6,6 +6,7 @@ use super::{Spread, Vary};
 use rand_distr::{Distribution, Exp1, StandardNormal};
 use rand_pcg::Pcg64Mcg;
 use rayon::prelude::*;
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// Factors of one trip. A trip is loaded leg, dump, empty leg, fill; the first loaded leg is the
 /// way from the station.
@@ -33,9 +34,19 @@ const LEAST_FACTOR: f64 = 1e-6;
 
 /// 64 MB: enough for 400 replications of 40 tankers over 80 trips; beyond it factors are made anew.
 const MOST_STORED: usize = 64 * 1024 * 1024 / size_of::<Trip>();
+/// 16 MB: a plan asks for the same factors some forty times, and the next plan mostly for the same again.
+const MOST_SHARED: usize = MOST_STORED / 4;
+const SHARED: usize = 4;
+/// A round number of trips, so that shuttles of about one cycle time share theirs.
+const TRIPS_STEP: usize = 8;
+
+/// Those used last come last. Factors are a function of what they are asked by, so whoever asks gets the same.
+static KNOWN: Mutex<Vec<Arc<Chances>>> = Mutex::new(Vec::new());
 
 /// Factors for every trip, the first ones kept so that a search over draws pays for them once.
 pub(super) struct Chances {
+    of: Spread,
+    replications: u32,
     seed: u64,
     spread: [Shape; 3],
     fixed: bool,
@@ -93,8 +104,17 @@ impl Chances {
     /// `trips` is how many trips to keep for each tanker; more are made when asked for.
     pub fn new(spread: &Spread, seed: u64, replications: u32, tankers: usize, trips: usize) -> Self {
         let fixed = spread.is_fixed();
-        let spread = [spread.travel, spread.handling, spread.service].map(Shape::of);
-        let mut chances = Chances { seed, spread, fixed, tankers, trips: 0, stored: Vec::new() };
+        let shapes = [spread.travel, spread.handling, spread.service].map(Shape::of);
+        let mut chances = Chances {
+            of: *spread,
+            replications,
+            seed,
+            spread: shapes,
+            fixed,
+            tankers,
+            trips: 0,
+            stored: Vec::new(),
+        };
         let rows = replications as usize * tankers;
         let trips = trips.min(MOST_STORED / rows.max(1));
         if fixed || trips == 0 {
@@ -111,9 +131,44 @@ impl Chances {
         chances
     }
 
+    /// The same, made once for all who ask for them or for fewer; there may be more trips and tankers.
+    pub fn shared(
+        spread: &Spread,
+        seed: u64,
+        replications: u32,
+        tankers: usize,
+        trips: usize,
+    ) -> Arc<Chances> {
+        let enough = |known: &Arc<Chances>| {
+            (known.of, known.seed, known.replications) == (*spread, seed, replications)
+                && known.tankers >= tankers
+                && known.trips >= trips
+        };
+        // Whoever panicked while holding the lock was moving whole entries.
+        let lock = || KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
+        let used = |known: &mut Vec<Arc<Chances>>| {
+            let found = known.iter().position(enough)?;
+            let found = known.remove(found);
+            known.push(found.clone());
+            Some(found)
+        };
+        if let Some(found) = used(&mut lock()) {
+            return found;
+        }
+        let trips = trips.next_multiple_of(TRIPS_STEP);
+        let made = Arc::new(Chances::new(spread, seed, replications, tankers, trips));
+        if made.trips == trips && made.stored.len() <= MOST_SHARED {
+            let mut known = lock();
+            known.push(made.clone());
+            let over = known.len().saturating_sub(SHARED);
+            known.drain(..over);
+        }
+        made
+    }
+
     /// Every factor one.
     pub fn fixed() -> Self {
-        Chances { seed: 0, spread: [Shape::One; 3], fixed: true, tankers: 0, trips: 0, stored: Vec::new() }
+        Chances::new(&Spread::FIXED, 0, 0, 0, 0)
     }
 
     /// The factors of one replication.
@@ -166,6 +221,21 @@ impl Luck<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Whoever asks for no more than is known gets the same factors in the same memory; another seed is none of it.
+    #[test]
+    fn shared_factors_are_those_made_alone() {
+        let spread = Spread { travel: Vary::LogNormal { cv: 0.21 }, ..Spread::FIXED };
+        let many = Chances::shared(&spread, 11, 20, 4, 13);
+        let fewer = Chances::shared(&spread, 11, 20, 3, 9);
+        assert!(Arc::ptr_eq(&many, &fewer));
+        assert!(!Arc::ptr_eq(&many, &Chances::shared(&spread, 12, 20, 3, 9)));
+        let alone = Chances::new(&spread, 11, 20, 3, 9);
+        for (replication, tanker, trip) in [(0, 0, 0), (19, 2, 8), (7, 1, 40)] {
+            let of = |chances: &Chances| chances.of(replication).of(tanker, trip, |t| t.loaded);
+            assert_eq!(of(&fewer), of(&alone));
+        }
+    }
 
     /// Mean one for each kind, and the stored factors equal to those made anew. Seed 7.
     #[test]

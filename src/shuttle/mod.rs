@@ -57,7 +57,7 @@ pub use share::Main;
 pub use simulate::{Arrival, Draw, Run, TimePoint, simulate};
 pub use sustained::{
     LaneWaiting, Sustained, Terms, Waiting, holds_share, start_of_supply, start_of_supply_in, sustained,
-    sustained_flow,
+    sustained_flow, sustained_from,
 };
 pub use validate::ShuttleError;
 

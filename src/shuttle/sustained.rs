@@ -28,7 +28,7 @@ use super::{Arrival, Draw, Shuttle, ShuttleError, TimePoint};
 use crate::units::{GallonsPerMinute, Seconds};
 use rayon::prelude::*;
 use serde::Serialize;
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 /// What is asked of a shuttle.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -285,7 +285,7 @@ fn start_of_supply_s(shuttle: &Shuttle) -> (f64, f64) {
 }
 
 /// Random factors for a shuttle of up to `tankers` tankers, kept for as many trips as the period has.
-pub(super) fn chances(shuttle: &Shuttle, terms: &Terms, tankers: usize) -> Chances {
+pub(super) fn chances(shuttle: &Shuttle, terms: &Terms, tankers: usize) -> Arc<Chances> {
     let quickest_s = shuttle
         .tankers
         .iter()
@@ -293,7 +293,7 @@ pub(super) fn chances(shuttle: &Shuttle, terms: &Terms, tankers: usize) -> Chanc
         .fold(f64::INFINITY, f64::min);
     let (_, start_s) = start_of_supply_s(shuttle);
     let trips = ((start_s + terms.period.0) / quickest_s * 1.05 + 2.0) as usize;
-    Chances::new(&shuttle.spread, terms.seed, terms.replications, tankers, trips)
+    Chances::shared(&shuttle.spread, terms.seed, terms.replications, tankers, trips)
 }
 
 /// The sustained flow alone.
@@ -324,18 +324,29 @@ pub fn holds_share(shuttle: &Shuttle, terms: &Terms, flow: GallonsPerMinute) -> 
 
 /// The sustained flow and how it comes about.
 pub fn sustained(shuttle: &Shuttle, terms: &Terms) -> Result<Sustained, ShuttleError> {
+    let told = sustained_from(shuttle, terms, GallonsPerMinute::ZERO)?;
+    // No shuttle sustains less than nothing.
+    told.ok_or_else(|| ShuttleError::new("no flow was found", "report it with its scenario"))
+}
+
+/// The same, if the flow is at least `floor`; a shuttle that falls short is soon known.
+pub fn sustained_from(
+    shuttle: &Shuttle,
+    terms: &Terms,
+    floor: GallonsPerMinute,
+) -> Result<Option<Sustained>, ShuttleError> {
     check(shuttle)?;
     check_terms(terms)?;
     let case = Case::new(shuttle, terms);
-    let chances = chances(shuttle, terms, shuttle.tankers.len());
-    let flow_gpm = case.flow_gpm(terms, &chances, 0.0).unwrap_or(0.0);
+    let chances = &*chances(shuttle, terms, shuttle.tankers.len());
+    let Some(flow_gpm) = case.flow_gpm(terms, chances, floor.0) else { return Ok(None) };
     let wanted_gpm = if terms.need.0 > 0.0 { terms.need.0.min(flow_gpm) } else { flow_gpm };
     let held_from_s =
-        if flow_gpm > 0.0 { case.held_from_s(terms, &chances, wanted_gpm) } else { case.start_s };
-    let (waiting, exhausted) = case.waiting(terms, &chances, flow_gpm);
+        if flow_gpm > 0.0 { case.held_from_s(terms, chances, wanted_gpm) } else { case.start_s };
+    let (waiting, exhausted) = case.waiting(terms, chances, flow_gpm);
     let mean = Chances::fixed();
     let even = run(&case.layout, &mean, 0, &case.draw(&mean, 0, 0.0, flow_gpm, terms));
-    Ok(Sustained {
+    Ok(Some(Sustained {
         flow: GallonsPerMinute(flow_gpm),
         start: Seconds(case.start_s),
         first_water: Seconds(case.first_water_s),
@@ -346,5 +357,5 @@ pub fn sustained(shuttle: &Shuttle, terms: &Terms) -> Result<Sustained, ShuttleE
         waiting,
         timeline: even.timeline,
         arrivals: even.arrivals,
-    })
+    }))
 }
