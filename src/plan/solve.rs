@@ -67,7 +67,8 @@ pub fn plan_on(problem: &Problem, terrain: &Terrain, watch: &dyn Watch) -> Outco
     let mut shown = Vec::new();
     if !problem.simulate || watch.listens() {
         go_on(watch)?;
-        let rated = by_ceiling(&field, &cases).map_err(refuse)?;
+        let mut rated = in_order(&field, &cases).map_err(refuse)?;
+        rated.truncate(problem.search.options);
         let explained =
             rated.par_iter().enumerate().map(|(i, at)| explain(&field, i + 1, cases[*at].clone(), None));
         let answer = closing.answer(explained.collect::<Result<_, _>>().map_err(refuse)?, None, false);
@@ -86,25 +87,29 @@ pub fn plan_on(problem: &Problem, terrain: &Terrain, watch: &dyn Watch) -> Outco
     let ahead = first.len();
     cases.splice(0..0, first);
     let (done, of) = (AtomicUsize::new(0), cases.len());
-    let mut rated: Vec<(Case, Sustained)> = cases
-        .into_par_iter()
-        .enumerate()
-        .map(|(at, case)| {
-            go_on(watch)?;
-            let sustained = shuttle::sustained(&case.shuttle, &problem.terms).map_err(refuse)?;
-            if watch.listens() {
-                let option = at.checked_sub(ahead).and_then(|at| shown.iter().position(|s| *s == at));
-                let done = done.fetch_add(1, Ordering::Relaxed) + 1;
-                watch.tell(Progress::Simulated {
-                    done,
-                    of,
-                    option: option.map(|i| i + 1),
-                    flow: sustained.flow,
-                });
-            }
-            Ok((case, sustained))
-        })
-        .collect::<Outcome<_>>()?;
+    let simulated = |at: usize, floor: GallonsPerMinute| -> Outcome<Option<(Case, Sustained)>> {
+        go_on(watch)?;
+        let case = &cases[at];
+        let sustained = shuttle::sustained_from(&case.shuttle, &problem.terms, floor).map_err(refuse)?;
+        if watch.listens() {
+            let option = at.checked_sub(ahead).and_then(|at| shown.iter().position(|s| *s == at));
+            let done = done.fetch_add(1, Ordering::Relaxed) + 1;
+            let flow = sustained.as_ref().map(|sustained| sustained.flow);
+            watch.tell(Progress::Simulated { done, of, option: option.map(|i| i + 1), flow });
+        }
+        Ok(sustained.map(|sustained| (case.clone(), sustained)))
+    };
+    // Those that promise most go first: of the others only what can keep up with them is looked at closely.
+    let order = in_order(&field, &cases).map_err(refuse)?;
+    let (first, others) = order.split_at(order.len().min(problem.search.options));
+    let all = |some: &[usize], floor| -> Outcome<Vec<(Case, Sustained)>> {
+        some.par_iter().filter_map(|at| simulated(*at, floor).transpose()).collect()
+    };
+    let mut rated = all(first, GallonsPerMinute::ZERO)?;
+    let least = rated.iter().map(|(_, sustained)| sustained.flow.0).fold(f64::INFINITY, f64::min);
+    if !others.is_empty() {
+        rated.extend(all(others, GallonsPerMinute(least))?);
+    }
     rated.sort_by(|(case_a, a), (case_b, b)| {
         b.flow
             .0
@@ -132,8 +137,8 @@ fn lay_m(field: &Field, case: &Case) -> f64 {
     field.dumps[case.choice.dump].lay.length.0
 }
 
-/// The cases to show, best first, by what none of them can pass.
-fn by_ceiling(field: &Field, cases: &[Case]) -> Result<Vec<usize>, ShuttleError> {
+/// The cases by what none of them can pass, best first.
+fn in_order(field: &Field, cases: &[Case]) -> Result<Vec<usize>, ShuttleError> {
     let ceiling = |case: &Case| Ok(shuttle::ceiling(&case.free, field.problem.terms.period)?.flow.0);
     let ceilings = cases.iter().map(ceiling).collect::<Result<Vec<f64>, ShuttleError>>()?;
     let mut order: Vec<usize> = (0..cases.len()).collect();
@@ -144,7 +149,6 @@ fn by_ceiling(field: &Field, cases: &[Case]) -> Result<Vec<usize>, ShuttleError>
             .then(lay(a).total_cmp(&lay(b)))
             .then(cases[*a].kind.cmp(&cases[*b].kind))
     });
-    order.truncate(field.problem.search.options);
     Ok(order)
 }
 

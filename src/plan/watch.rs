@@ -14,7 +14,8 @@ pub enum Progress<'a> {
         of: usize,
         /// Number of the option in the answer without the simulation, if it is one of them.
         option: Option<usize>,
-        flow: GallonsPerMinute,
+        /// None where it is less than what every option so far sustains.
+        flow: Option<GallonsPerMinute>,
     },
 }
 

@@ -30,7 +30,8 @@ pub enum Event<'a> {
         of: usize,
         /// Number of the option in `ceilings`; null where it is not shown there.
         option: Option<usize>,
-        sustained_flow_gpm: f64,
+        /// Null where it is less than what every option so far sustains.
+        sustained_flow_gpm: Option<f64>,
     },
     /// Last: the answer, the bytes that are written without a stream.
     Answer {
@@ -104,7 +105,12 @@ impl Watch for Teller {
                 }
             }
             Progress::Simulated { done, of, option, flow } => {
-                self.send(&Event::Simulated { done, of, option, sustained_flow_gpm: flow.0 });
+                self.send(&Event::Simulated {
+                    done,
+                    of,
+                    option,
+                    sustained_flow_gpm: flow.map(|flow| flow.0),
+                });
             }
         }
     }

@@ -21,7 +21,7 @@ export interface Request {
 
 export type Event =
   | { event: "ceilings" | "answer"; answer: Answer }
-  | { event: "simulated"; done: number; of: number; option: number | null; sustained_flow_gpm: number }
+  | { event: "simulated"; done: number; of: number; option: number | null; sustained_flow_gpm: number | null }
   | { event: "refused"; error: string; findings?: Finding[] };
 
 export class Refused extends Error {

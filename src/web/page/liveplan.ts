@@ -58,7 +58,7 @@ export class LivePlan {
     if (event.event === "simulated") {
       this.shows.status(`Simulated ${event.done} of ${event.of} …`, true);
       const option = this.first?.features.map((f) => f.properties).find((p) => p.layer === "dump_site" && p.option === event.option);
-      if (this.first && option?.layer === "dump_site") {
+      if (this.first && option?.layer === "dump_site" && event.sustained_flow_gpm !== null) {
         option.sustained_flow_gpm = event.sustained_flow_gpm;
         option.meets_need = event.sustained_flow_gpm >= option.needed_flow_gpm;
         this.shows.show(this.first);
