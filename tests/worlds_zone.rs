@@ -5,11 +5,19 @@
 mod scene;
 mod support;
 
+use rand::SeedableRng;
+use rand::seq::IteratorRandom;
+use rand_pcg::Pcg64;
 use scene::{Scene, flow_of_one, near};
+use support::extracts;
+use support::pbf::{Member, MemberType};
 use support::world::World;
+use tankerloop::finding::{Code, Findings};
 use tankerloop::place::Place;
+use tankerloop::plan::{Overrides, Problem};
+use tankerloop::units::Metres;
 use tankerloop::zone::judge::{Bound, Judged};
-use tankerloop::zone::{Zone, block, gaps, propose, sample};
+use tankerloop::zone::{Ask, Zone, block, buildings, gaps, propose, sample};
 
 fn judged(zone: &Zone) -> Vec<Judged> {
     block::work(zone, &zone.stretches).unwrap()
@@ -19,6 +27,16 @@ fn judged(zone: &Zone) -> Vec<Judged> {
 fn metres_to(zone: &Zone, place: Place) -> Vec<f64> {
     let network = &zone.ground.roads.network;
     zone.stretches.iter().map(|s| s.spot(network).place.distance(place).0).collect()
+}
+
+/// A picture of nodes at columns and rows.
+fn picture(nodes: &[(char, usize, usize)]) -> String {
+    let rows = nodes.iter().map(|node| node.2).max().unwrap_or(0) + 1;
+    let columns = nodes.iter().map(|node| node.1).max().unwrap_or(0) + 1;
+    let mut cells = vec![vec![' '; columns]; rows];
+    nodes.iter().for_each(|(letter, column, row)| cells[*row][*column] = *letter);
+    let rows: Vec<String> = cells.iter().map(|row| row.iter().collect()).collect();
+    format!("\n{}", rows.join("\n"))
 }
 
 fn street() -> World {
@@ -134,6 +152,117 @@ fn no_loop_beyond_a_posted_bridge() {
             }
         },
     );
+}
+
+/// The street of above, 3,000 m with 200 gpm up to 1,500 m out. Buildings, squares of 20 m: D 200 m out, whose
+/// middle is 90 m off the road; E 1,600 m out, its middle as far off; F the outline of a multipolygon, its first
+/// node F 2,400 m out and 100 m off; G 2,800 m out, more than 150 m off; and H, which is said to be none. So one
+/// is in the first stretch, one in the seventh and one in the tenth, two of them in the gap.
+#[test]
+fn buildings_of_gaps() {
+    let corners = [
+        ('S', 0, 0),
+        ('C', 300, 0),
+        ('D', 19, 8),
+        ('J', 21, 8),
+        ('K', 19, 10),
+        ('L', 21, 10),
+        ('E', 159, 8),
+        ('N', 161, 8),
+        ('P', 159, 10),
+        ('Q', 161, 10),
+        ('F', 240, 10),
+        ('T', 242, 10),
+        ('U', 240, 12),
+        ('V', 242, 12),
+        ('G', 280, 16),
+        ('X', 282, 16),
+        ('Y', 280, 18),
+        ('Z', 282, 18),
+        ('H', 100, 5),
+    ];
+    let world = World::new(10.0).map(&picture(&corners)).road("SC");
+    let house = &[("building", "house")][..];
+    let world = world.way("DJLKD", house).way("ENQPE", house).way("FTVUF", house).way("GXZYG", house);
+    let world = world.way("SHC", &[("building", "no")]);
+    let outline = Member { role: "outer".into(), kind: MemberType::Way, id: world.way_id("FTVUF") };
+    let tags = [("type", "multipolygon"), ("building", "barn")].map(|(k, v)| (k.to_string(), v.to_string()));
+    let world = world.relation(vec![outline], tags.into());
+    let scene = Scene::new("zone-buildings", world, 'S').need(200.0).tanker("T1");
+    scene.site("Main", 'S', "hydrant", 1_800.0, &[]).zone(250.0, |zone| {
+        let mut findings = Findings::new();
+        let ask = Ask { longest: Metres(250.0), area: None };
+        let counts = buildings::count(zone, &ask, &mut findings).unwrap();
+        let network = &zone.ground.roads.network;
+        let middle = |i: usize| zone.stretches[i].spot(network).place;
+        let site = zone.ground.sites[0].site.place;
+        let with: Vec<(u32, u32)> = (0..counts.len()).filter(|i| counts[*i] > 0).map(|i| {
+            ((middle(i).distance(site).0 / 125.0).round() as u32, counts[i])
+        }).collect();
+        let mut with = with;
+        with.sort_unstable();
+        assert_eq!(with, [(1, 1), (13, 1), (19, 1)]);
+        let found = gaps::find(zone, &judged(zone));
+        assert_eq!((found.len(), found[0].buildings(&counts)), (1, 2));
+        assert!(findings.has(Code::BuildingsOffRoads) && findings.len() == 1, "{findings:?}");
+        assert!(findings.iter().all(|f| f.cause.starts_with("1 of 4 buildings")), "{findings:?}");
+    });
+    // Without any building nothing is counted, and that is told.
+    let scene = Scene::new("zone-no-buildings", street(), 'A').tanker("T1");
+    scene.site("Main", 'S', "hydrant", 1_800.0, &[]).zone(250.0, |zone| {
+        let mut findings = Findings::new();
+        let ask = Ask { longest: Metres(250.0), area: None };
+        assert_eq!(buildings::count(zone, &ask, &mut findings), None);
+        assert!(findings.has(Code::BuildingsUnknown));
+    });
+}
+
+/// Every building of a real extract by looking at every stretch: the oracle is slow, so on a sample.
+#[test]
+fn buildings_beside_all_stretches() {
+    let name = "liechtenstein";
+    let (Some(path), Some(_)) = (extracts::path(name), extracts::roads(name)) else { return };
+    let seed = 20_261_125;
+    println!("seed {seed}");
+    let scene = Scene::new("zone-buildings-real", street(), 'A').tanker("T1");
+    let scenario = scene.site("Main", 'S', "hydrant", 1_800.0, &[]).write();
+    let overrides = Overrides { roads: Some(path), ..Overrides::default() };
+    let mut problem = Problem::read_zone(&scenario, &overrides).unwrap();
+    problem.listed_sites.clear();
+    let mut roads = problem.roads.read(&mut |_, _| {}).unwrap();
+    let mut dice = Pcg64::seed_from_u64(seed);
+    let all = roads.network.buildings.take().unwrap();
+    let sample: Vec<Place> = all.iter().copied().sample(&mut dice, 300);
+    roads.network.buildings = Some(sample.clone());
+    let ask = Ask { longest: Metres(250.0), area: None };
+    let zone = Zone::survey(&problem, &roads, &ask).unwrap();
+    let counts = buildings::count(&zone, &ask, &mut Findings::new()).unwrap();
+    let lines: Vec<Vec<Place>> = zone.stretches.iter().map(|s| s.line(&roads.network)).collect();
+    let mut slow = vec![0u32; lines.len()];
+    for place in sample {
+        // Heron's height of the triangle, or the nearer end.
+        let to = |line: &Vec<Place>| {
+            let piece = |pair: &[Place]| {
+                let (a, b) = (place.distance(pair[0]).0, place.distance(pair[1]).0);
+                let c = pair[0].distance(pair[1]).0;
+                if c < 1e-6 || a * a > b * b + c * c || b * b > a * a + c * c {
+                    return a.min(b);
+                }
+                let s = (a + b + c) / 2.0;
+                2.0 * (s * (s - a) * (s - b) * (s - c)).max(0.0).sqrt() / c
+            };
+            line.windows(2).map(piece).fold(f64::INFINITY, f64::min)
+        };
+        let nearest = lines.iter().map(to).enumerate().min_by(|a, b| a.1.total_cmp(&b.1)).unwrap();
+        if nearest.1 <= 150.0 {
+            slow[nearest.0] += 1;
+        }
+    }
+    let differ: u32 = counts.iter().zip(&slow).map(|(a, b)| a.abs_diff(*b)).sum();
+    println!("{} counted, {} by the oracle, {differ} apart", counts.iter().sum::<u32>(), slow.iter().sum::<u32>());
+    // Where two stretches meet, a building abreast of their end is as near to both, and one moves from each.
+    assert_eq!(counts.iter().sum::<u32>(), slow.iter().sum::<u32>());
+    assert!(differ <= 2 * 300 / 10, "{differ}");
 }
 
 /// Blocks of any cut, in any order, are the whole.

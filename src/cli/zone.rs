@@ -14,7 +14,7 @@ use crate::zone::gaps;
 use crate::zone::judge::Judged;
 use crate::zone::parts::{self, Key, Parts};
 use crate::zone::summary::Summary;
-use crate::zone::{Area, Ask, Zone, block, propose, sample};
+use crate::zone::{Area, Ask, Zone, block, buildings, propose, sample};
 use clap::ValueHint;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
@@ -124,7 +124,8 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let area = args.area.as_deref().map(Area::read).transpose()?;
     let problem = Problem::read_zone(&args.scenario, &overrides)?;
     let roads = problem.roads.read(&mut shown::reading(&problem.roads.file))?;
-    let zone = Zone::survey(&problem, &roads, &Ask { longest: Metres(args.longest), area })?;
+    let ask = Ask { longest: Metres(args.longest), area };
+    let mut zone = Zone::survey(&problem, &roads, &ask)?;
     if let (Some(block), Some(folder)) = (args.block, &args.parts) {
         let parts = Parts::open(folder, Key::of(&zone)?, block.of)?;
         if parts.known(&zone, block.number).is_none() {
@@ -133,6 +134,9 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         return Ok(ExitCode::SUCCESS);
     }
     let judged = judge(&args, &zone)?;
+    let mut findings = Findings::new();
+    let buildings = buildings::count(&zone, &ask, &mut findings);
+    zone.findings.extend(findings);
     let sampled = sample::simulate(&zone, args.sample)?;
     let summary = Summary::of(&zone, &judged, &sampled);
     let gaps = gaps::find(&zone, &judged);
@@ -151,6 +155,7 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let found = output::Found {
         zone: &zone,
         judged: &judged,
+        buildings: buildings.as_deref(),
         sampled: &sampled,
         summary: &summary,
         gaps: &gaps,

@@ -24,11 +24,20 @@ pub struct Found<'f, 'a> {
     pub zone: &'f Zone<'a>,
     /// By stretch.
     pub judged: &'f [Judged],
+    /// Buildings by stretch, where the road file tells of any.
+    pub buildings: Option<&'f [u32]>,
     pub sampled: &'f [Sampled],
     pub summary: &'f Summary,
     pub gaps: &'f [Gap],
     pub variants: &'f [Variant],
     pub proposals: &'f [Proposed],
+}
+
+impl Found<'_, '_> {
+    pub fn buildings_in_gaps(&self) -> Option<u64> {
+        let by_stretch = self.buildings?;
+        Some(self.gaps.iter().map(|gap| gap.buildings(by_stretch)).sum())
+    }
 }
 
 /// A proposal with its place.
@@ -78,7 +87,7 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     }
     for first in (0..found.gaps.len()).step_by(PIECES) {
         let last = (first + PIECES).min(found.gaps.len());
-        let text = |i: usize| gap_feature(i, &found.gaps[i], &areas[i]);
+        let text = |i: usize| gap_feature(found, i, &areas[i]);
         let texts: Vec<String> = (first..last).into_par_iter().map(text).collect();
         texts.iter().try_for_each(|text| out.write_all(text.as_bytes()))?;
     }
@@ -124,12 +133,21 @@ fn about(found: &Found) -> Value {
         "period_s": problem.terms.period.0,
         "reliability": problem.terms.reliability,
         "stretches": found.judged.len(),
-        "summary": found.summary.json(),
+        "summary": summary(found),
         "compared": found.variants.iter().map(|v| json!({ "name": v.name, "key": slug(&v.name) })).collect::<Vec<_>>(),
         "cautions": CAUTIONS,
         "attribution": ATTRIBUTION,
         "findings": found.zone.findings,
     })
+}
+
+/// With buildings, all and those in gaps.
+fn summary(found: &Found) -> Value {
+    let mut summary = found.summary.json();
+    let all = |counts: &[u32]| counts.iter().map(|count| u64::from(*count)).sum::<u64>();
+    summary["buildings"] = json!(found.buildings.map(all));
+    summary["buildings_in_gaps"] = json!(found.buildings_in_gaps());
+    summary
 }
 
 /// A fill site as `plan` tells it; it is used where it has part in the ceiling of a stretch.
@@ -162,7 +180,8 @@ fn site_feature(placed: &PlacedSite, serves: bool) -> Value {
 }
 
 /// Where flow is missing, as an area along the road.
-fn gap_feature(number: usize, gap: &Gap, area: &[Vec<Vec<Place>>]) -> String {
+fn gap_feature(found: &Found, number: usize, area: &[Vec<Vec<Place>>]) -> String {
+    let gap: &Gap = &found.gaps[number];
     let mut text = String::new();
     text.push_str(",\n{\"type\":\"Feature\",\"geometry\":{\"type\":\"MultiPolygon\",\"coordinates\":[");
     for (i, polygon) in area.iter().enumerate() {
@@ -179,6 +198,7 @@ fn gap_feature(number: usize, gap: &Gap, area: &[Vec<Vec<Place>>]) -> String {
         "gap": number + 1,
         "stretches": gap.stretches.len(),
         "road_m": round1(gap.road_m),
+        "buildings": found.buildings.map(|by_stretch| gap.buildings(by_stretch)),
         "least_ceiling_gpm": round1(gap.least_gpm),
         "most_ceiling_gpm": round1(gap.most_gpm),
         "missing_gpm_km": round1(gap.missing_gpm_km),
@@ -244,6 +264,11 @@ fn feature(text: &mut String, found: &Found, number: usize, judged: &Judged, wor
     // Writing to a string does not fail.
     let _ = write!(text, ",\"way\":{},\"road\":{}", way.id, Value::from(network.name(way)));
     gpm(text, ",\"length_m\":", stretch.length(network).0);
+    text.push_str(",\"buildings\":");
+    match found.buildings {
+        Some(by_stretch) => digits::digits(text, u64::from(by_stretch[number]), 1),
+        None => text.push_str("null"),
+    }
     gpm(text, ",\"ceiling_gpm\":", judged.ceiling_gpm);
     gpm(text, ",\"at_least_gpm\":", judged.at_least_gpm);
     gpm(text, ",\"one_lost_gpm\":", judged.one_lost_gpm);
