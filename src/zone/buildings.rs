@@ -4,7 +4,6 @@ use super::{Ask, Zone};
 use crate::finding::{Code, Finding, Findings, Where};
 use crate::place::{Bounds, Place};
 use crate::units::Metres;
-use geo::{Coord, Distance, Euclidean, Line, Point};
 use rayon::prelude::*;
 
 /// A building farther than this from every stretch is none of theirs: the fire building is reached by hand
@@ -64,26 +63,36 @@ impl Grid {
     fn nearest(&self, place: Place) -> Option<usize> {
         let [x, y] = self.cell_of(place);
         let squeeze = place.lat().to_radians().cos();
-        let flat = |p: Place| Coord {
-            x: f64::from(p.lon_e7() - place.lon_e7()) * METRES_PER_E7 * squeeze,
-            y: f64::from(p.lat_e7() - place.lat_e7()) * METRES_PER_E7,
+        let flat = |p: Place| {
+            let [east, north] = [(p.lon_e7(), place.lon_e7()), (p.lat_e7(), place.lat_e7())]
+                .map(|(there, here)| f64::from(there.wrapping_sub(here)) * METRES_PER_E7);
+            [east * squeeze, north]
         };
-        let mut best: Option<(f64, u32)> = None;
+        // Squares of metres.
+        let mut best = (REACH.0 * REACH.0, u32::MAX);
         for x in x - 1..=x + 1 {
             // Cells of a column follow each other.
             let first = self.of_cell.partition_point(|(cell, _)| *cell < [x, y - 1]);
             let column = self.of_cell[first..].iter().take_while(|(cell, _)| *cell <= [x, y + 1]);
             for (_, piece) in column {
                 let (stretch, from, to) = self.pieces[*piece as usize];
-                let metres = Euclidean.distance(&Line::new(flat(from), flat(to)), &Point::new(0.0, 0.0));
-                let nearer = best.is_none_or(|(least, of)| (metres, stretch) < (least, of));
-                if metres <= REACH.0 && nearer {
-                    best = Some((metres, stretch));
+                let off = squared_off(flat(from), flat(to));
+                if (off, stretch) < best {
+                    best = (off, stretch);
                 }
             }
         }
-        best.map(|(_, stretch)| stretch as usize)
+        Some(best.1 as usize).filter(|_| best.1 != u32::MAX)
     }
+}
+
+/// Square of the distance of a straight piece from the origin.
+fn squared_off([ax, ay]: [f64; 2], [bx, by]: [f64; 2]) -> f64 {
+    let (dx, dy) = (bx - ax, by - ay);
+    let length = dx * dx + dy * dy;
+    let along = if length > 0.0 { (-(ax * dx + ay * dy) / length).clamp(0.0, 1.0) } else { 0.0 };
+    let (x, y) = (ax + along * dx, ay + along * dy);
+    x * x + y * y
 }
 
 /// Buildings by stretch; none where the road file tells of none, and then `findings` says why. So do they of
