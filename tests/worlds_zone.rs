@@ -196,9 +196,10 @@ fn buildings_of_gaps() {
         let network = &zone.ground.roads.network;
         let middle = |i: usize| zone.stretches[i].spot(network).place;
         let site = zone.ground.sites[0].site.place;
-        let with: Vec<(u32, u32)> = (0..counts.len()).filter(|i| counts[*i] > 0).map(|i| {
-            ((middle(i).distance(site).0 / 125.0).round() as u32, counts[i])
-        }).collect();
+        let with: Vec<(u32, u32)> = (0..counts.len())
+            .filter(|i| counts[*i] > 0)
+            .map(|i| ((middle(i).distance(site).0 / 125.0).round() as u32, counts[i]))
+            .collect();
         let mut with = with;
         with.sort_unstable();
         assert_eq!(with, [(1, 1), (13, 1), (19, 1)]);
@@ -259,7 +260,11 @@ fn buildings_beside_all_stretches() {
         }
     }
     let differ: u32 = counts.iter().zip(&slow).map(|(a, b)| a.abs_diff(*b)).sum();
-    println!("{} counted, {} by the oracle, {differ} apart", counts.iter().sum::<u32>(), slow.iter().sum::<u32>());
+    println!(
+        "{} counted, {} by the oracle, {differ} apart",
+        counts.iter().sum::<u32>(),
+        slow.iter().sum::<u32>()
+    );
     // Where two stretches meet, a building abreast of their end is as near to both, and one moves from each.
     assert_eq!(counts.iter().sum::<u32>(), slow.iter().sum::<u32>());
     assert!(differ <= 2 * 300 / 10, "{differ}");

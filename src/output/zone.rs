@@ -42,8 +42,7 @@ impl Found<'_, '_> {
 
 /// A proposal with its place.
 pub struct Proposed {
-    pub name: String,
-    pub place: Place,
+    pub placed: PlacedSite,
     pub proposal: Proposal,
 }
 
@@ -60,7 +59,7 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     let of_stretches: Vec<Option<Bounds>> = zone.stretches.par_chunks(OF_A_PIECE).map(of_piece).collect();
     let corners = of_stretches.iter().flatten().flat_map(|b| [b.west_south, b.east_north]);
     let in_areas = areas.iter().flatten().flatten().flatten().copied();
-    let sites = found.proposals.iter().map(|proposed| proposed.place);
+    let sites = found.proposals.iter().map(|proposed| proposed.placed.site.place);
     out.write_all(b"{\"type\":\"FeatureCollection\"")?;
     if let Some(bounds) = Bounds::around(corners.chain(in_areas).chain(sites)) {
         write!(out, ",\"bbox\":{}", json!(bounds.bbox()))?;
@@ -218,14 +217,22 @@ fn line_text(text: &mut String, line: &[Place]) {
 }
 
 fn proposal_feature(number: usize, proposed: &Proposed) -> Value {
-    let Proposed { name, place, proposal } = proposed;
+    let Proposed { placed: PlacedSite { site, state }, proposal } = proposed;
+    let (place, fill) = (site.place, state.as_ref().ok());
     json!({
         "type": "Feature",
         "geometry": { "type": "Point", "coordinates": [place.lon(), place.lat()] },
         "properties": {
             "layer": "proposal",
             "rank": number + 1,
-            "name": name,
+            "name": site.name,
+            "kind": site.kind.as_str(),
+            "flow_gpm": fill.map(|f| round1(f.flow.0)),
+            "volume_gal": fill.and_then(|f| f.volume).map(|volume| round1(volume.0)),
+            "verified": site.verified,
+            "basis": fill.map(|f| f.basis.as_str()),
+            "told": fill.map(|f| f.told.as_str()),
+            "note": site.note,
             "gain_gpm_km": round1(proposal.gain_gpm_km),
             "road_brought_to_need_m": round1(proposal.closed_m),
         },

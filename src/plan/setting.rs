@@ -37,7 +37,8 @@ impl RoadInputs {
 
     /// Reads the roads as they are without the overlay.
     pub fn bare(&self, progress: &mut dyn FnMut(u64, u64)) -> Outcome<Roads> {
-        let mut roads = Roads::read_with(&self.file, self.wish, self.table.clone(), self.policy.clone(), progress)?;
+        let mut roads =
+            Roads::read_with(&self.file, self.wish, self.table.clone(), self.policy.clone(), progress)?;
         roads.elevate(&self.elevation);
         Ok(roads)
     }

@@ -67,7 +67,8 @@ impl RawBuildings {
         let mut tagged: Vec<(i64, usize)> = self.ways.iter().map(|(id, from, _)| (*id, *from)).collect();
         tagged.sort_unstable();
         let first_node = |way: &i64| {
-            let at = |known: &[(i64, i64)]| known.binary_search_by_key(way, |(id, _)| *id).map(|i| known[i].1);
+            let at =
+                |known: &[(i64, i64)]| known.binary_search_by_key(way, |(id, _)| *id).map(|i| known[i].1);
             let of_tagged = || tagged.binary_search_by_key(way, |(id, _)| *id).map(|i| tagged[i].1);
             at(&self.others).ok().or_else(|| self.refs.get(of_tagged().ok()?).copied())
         };

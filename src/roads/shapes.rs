@@ -98,7 +98,8 @@ pub fn read<K: Clone>(extract: &Path, wanted: Wanted<K>) -> Result<Shapes<K>, os
         }
         Element::Way(_) | Element::Relation(_) => {}
     })?;
-    let line = |nodes: &[i64]| -> Vec<Place> { nodes.iter().filter_map(|n| places.get(n).copied()).collect() };
+    let line =
+        |nodes: &[i64]| -> Vec<Place> { nodes.iter().filter_map(|n| places.get(n).copied()).collect() };
     let mut shapes = Shapes { areas: Vec::new(), lines: Vec::new() };
     for (id, way) in order.iter().filter_map(|id| Some((*id, ways.get(id)?))) {
         let osm = OsmRef::Way(id);
@@ -121,9 +122,8 @@ pub fn read<K: Clone>(extract: &Path, wanted: Wanted<K>) -> Result<Shapes<K>, os
         };
         let mut holes = rings(&m.inner);
         for outer in rings(&m.outer) {
-            let (mine, others) = holes
-                .into_iter()
-                .partition(|h: &Vec<Place>| h.first().is_some_and(|p| within(*p, &outer)));
+            let (mine, others) =
+                holes.into_iter().partition(|h: &Vec<Place>| h.first().is_some_and(|p| within(*p, &outer)));
             holes = others;
             let osm = OsmRef::Relation(m.id);
             shapes.areas.push(Area { kind: m.kind.clone(), osm, outer, holes: mine });

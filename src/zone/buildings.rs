@@ -32,7 +32,8 @@ impl Grid {
         let poleward = bounds.west_south.lat().abs().max(bounds.east_north.lat().abs());
         let high = REACH.0 / METRES_PER_E7;
         let wide = high / poleward.to_radians().cos().max(0.01);
-        let mut grid = Grid { cell: [wide, high].map(|e7| e7.ceil() as i64), of_cell: Vec::new(), pieces: Vec::new() };
+        let mut grid =
+            Grid { cell: [wide, high].map(|e7| e7.ceil() as i64), of_cell: Vec::new(), pieces: Vec::new() };
         let pieces = zone.stretches.par_iter().enumerate().flat_map_iter(|(i, stretch)| {
             let line = stretch.line(network);
             let last = line[line.len() - 1];

@@ -18,10 +18,12 @@ pub mod parts;
 mod pool;
 pub mod propose;
 pub mod sample;
+mod spacing;
 mod stations;
 pub mod stretches;
 pub mod summary;
 pub mod times;
+pub mod waterside;
 mod yields;
 
 use crate::finding::{Findings, Outcome, Refusal, Where};

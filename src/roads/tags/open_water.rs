@@ -145,21 +145,39 @@ mod tests {
         let area = |tags: &Tags| kind(open_water_area(tags));
         let line = |tags: &Tags| kind(open_water_line(tags));
         assert_eq!(area(&[("natural", "water")]), Some(Ok((OpenWaterKind::Still, false))));
-        assert_eq!(area(&[("natural", "water"), ("water", "river")]), Some(Ok((OpenWaterKind::River, false))));
-        assert_eq!(area(&[("landuse", "reservoir"), ("salt", "yes")]), Some(Ok((OpenWaterKind::Still, true))));
-        assert_eq!(area(&[("landuse", "basin"), ("basin", "retention")]), Some(Ok((OpenWaterKind::Still, false))));
+        assert_eq!(
+            area(&[("natural", "water"), ("water", "river")]),
+            Some(Ok((OpenWaterKind::River, false)))
+        );
+        assert_eq!(
+            area(&[("landuse", "reservoir"), ("salt", "yes")]),
+            Some(Ok((OpenWaterKind::Still, true)))
+        );
+        assert_eq!(
+            area(&[("landuse", "basin"), ("basin", "retention")]),
+            Some(Ok((OpenWaterKind::Still, false)))
+        );
         assert_eq!(area(&[("landuse", "basin"), ("basin", "detention")]), Some(Err(NoWater::NotAlways)));
         assert_eq!(area(&[("natural", "water"), ("water", "wastewater")]), Some(Err(NoWater::NotForThis)));
         assert_eq!(area(&[("natural", "water"), ("intermittent", "yes")]), Some(Err(NoWater::NotAlways)));
         assert_eq!(area(&[("natural", "wood")]), None);
         assert_eq!(line(&[("waterway", "river")]), Some(Ok((OpenWaterKind::River, false))));
         assert_eq!(line(&[("waterway", "stream")]), Some(Err(NoWater::Small)));
-        assert_eq!(line(&[("waterway", "stream"), ("name", "Ash Brook")]), Some(Ok((OpenWaterKind::Stream, false))));
+        assert_eq!(
+            line(&[("waterway", "stream"), ("name", "Ash Brook")]),
+            Some(Ok((OpenWaterKind::Stream, false)))
+        );
         assert_eq!(line(&[("waterway", "stream"), ("width", "2")]), Some(Ok((OpenWaterKind::Stream, false))));
-        assert_eq!(line(&[("waterway", "stream"), ("name", "X"), ("width", "0.5")]), Some(Err(NoWater::Small)));
+        assert_eq!(
+            line(&[("waterway", "stream"), ("name", "X"), ("width", "0.5")]),
+            Some(Err(NoWater::Small))
+        );
         assert_eq!(line(&[("waterway", "river"), ("tunnel", "culvert")]), Some(Err(NoWater::Covered)));
         assert_eq!(line(&[("natural", "coastline")]), Some(Err(NoWater::Shore)));
-        assert_eq!(line(&[("natural", "coastline"), ("man_made", "quay")]), Some(Ok((OpenWaterKind::Sea, true))));
+        assert_eq!(
+            line(&[("natural", "coastline"), ("man_made", "quay")]),
+            Some(Ok((OpenWaterKind::Sea, true)))
+        );
         assert_eq!(line(&[("waterway", "ditch")]), None);
     }
 }
