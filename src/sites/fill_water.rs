@@ -36,7 +36,9 @@ pub fn from_waterside(found: Waterside, settings: &MappedSites) -> FillSite {
         OpenWaterKind::River | OpenWaterKind::Canal | OpenWaterKind::Stream => Kind::Stream,
         OpenWaterKind::Sea => Kind::Draft,
     };
-    let pond = acres.filter(|_| kind == Kind::Pond).map(|acres| (acres, ASSUMED_DEPTH));
+    // To a hundredth of an acre of a small pond: the map is no finer.
+    let rounded = |acres: f64| (acres * 100.0).round().max(1.0) / 100.0;
+    let pond = acres.filter(|_| kind == Kind::Pond).map(|acres| (rounded(acres), ASSUMED_DEPTH));
     FillSite {
         name,
         kind,

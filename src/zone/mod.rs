@@ -18,7 +18,7 @@ pub mod parts;
 mod pool;
 pub mod propose;
 pub mod sample;
-mod spacing;
+pub mod spacing;
 mod stations;
 pub mod stretches;
 pub mod summary;

@@ -85,6 +85,9 @@ pub fn candidates(zone: &Zone, waters: &Waters, findings: &mut Findings) -> Vec<
     let (banks, too_little) = Banks::of(waters);
     let mut beside = beside(zone, &banks);
     let found = beside.len();
+    let mut with_road = vec![false; banks.bodies.len()];
+    beside.iter().for_each(|b| with_road[b.water as usize] = true);
+    let with_road = with_road.into_iter().filter(|has| *has).count();
     // Large water before streams, firm ground before bridges, near before far.
     beside.sort_by_key(|b| {
         let kind = match banks.bodies[b.water as usize].water.kind {
@@ -116,7 +119,7 @@ pub fn candidates(zone: &Zone, waters: &Waters, findings: &mut Findings) -> Vec<
     }
     let out = if out.is_empty() { String::new() } else { format!("; not looked at: {}", out.join(", ")) };
     let cause = format!(
-        "{} waters of the map lie beside road in {found} places ({:.0} or less from the middle of the road: {SUCTION_HOSE} of suction hose \
+        "{with_road} of {} waters of the map lie beside road in {found} places ({:.0} or less from the middle of the road: {SUCTION_HOSE} of suction hose \
          and half a road); {} of them, {metres:.0} or more apart along the road, are candidates{out}",
         banks.bodies.len(),
         reach(),
@@ -141,9 +144,10 @@ fn site(zone: &Zone, body: &Body, beside: &Beside, number: usize) -> FillSite {
     let name = if name.is_empty() { word } else { format!("{name} ({word})") };
     let name = if number > 1 { format!("{name}, place {number}") } else { name };
     let road = Some(network.name(way)).filter(|name| !name.is_empty()).unwrap_or("an unnamed road");
-    let mut note = match beside.bridge {
-        true => format!("from the bridge of {road} (way {})", way.id),
-        false => format!("{:.0} from the middle of {road} (way {})", beside.off, way.id),
+    let mut note = match (beside.bridge, beside.off.0 <= 0.0) {
+        (true, _) => format!("from the bridge of {road} (way {})", way.id),
+        (_, true) => format!("where {road} (way {}) goes over it", way.id),
+        _ => format!("{:.0} from the middle of {road} (way {})", beside.off, way.id),
     };
     if *salt {
         note.push_str("; salt or tidal water: flush pump, tank and hose, and mind the tide");
