@@ -118,6 +118,11 @@ codes! {
     DumpSpaceShort "dump-space-short" Caution "the road at the dump site is too short or too narrow for the tanks and a clear lane";
     StagingNone "staging-none" Caution "no road near the dump site is known to have room for the tankers that may wait";
     RoadLeftOut "road-left-out" Note "roads that are no stretch of a zone";
+    AskBeforeRelying "ask-before-relying" Caution "a proposed fill site is where the map shows water; whether a pump can draft there is not known";
+    CandidatesFound "candidates-found" Note "which places at open water were looked at for new fill sites, and which were not";
+    CandidatesNone "candidates-none" Caution "no place at open water can be proposed as a new fill site";
+    BuildingsUnknown "buildings-unknown" Note "the road file tells of no building; gaps are told without them";
+    BuildingsOffRoads "buildings-off-roads" Note "buildings that lie far from every stretch of a zone";
     ColumnIgnored "column-ignored" Note "a column or property is not one the reader knows";
     ValueAssumed "value-assumed" Note "a value was not given and a default was used";
     DrillNotFitted "drill-not-fitted" Caution "a drill's log does not say something; the tool's own figure stays";

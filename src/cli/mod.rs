@@ -10,6 +10,7 @@ mod manual;
 mod need;
 mod plan;
 mod prepare;
+mod propose;
 mod rig;
 mod serve;
 mod shown;

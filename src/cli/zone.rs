@@ -1,20 +1,20 @@
 //! `tankerloop zone`: every road of a response zone.
 
 use crate::cli::drive::Units;
+use crate::cli::propose::propose_sites;
 use crate::cli::shown;
 use crate::cli::what_if::WhatIf;
 use crate::finding::{Code, Findings, Outcome, Refusal, Where};
 use crate::output::{page, zone as output, zone_csv, zone_page};
 use crate::plan::{Overrides, Problem};
 use crate::routing::Roads;
-use crate::sites::fill_file;
 use crate::units::Metres;
 use crate::zone::compare::Variant;
 use crate::zone::gaps;
 use crate::zone::judge::Judged;
 use crate::zone::parts::{self, Key, Parts};
 use crate::zone::summary::Summary;
-use crate::zone::{Area, Ask, Zone, block, propose, sample};
+use crate::zone::{Area, Ask, Zone, block, buildings, sample};
 use clap::ValueHint;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
@@ -82,8 +82,10 @@ pub struct Args {
     /// Propose so many new fill sites, in the order of what each closes of the gaps.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000))]
     propose: Option<u32>,
-    /// Places for --propose, a list of fill sites as `sites` of a scenario names them; the water tagged for
-    /// the fire service in the extract if not given.
+    /// Places for --propose, a list of fill sites as `sites` of a scenario names them. If not given: the road
+    /// beside open water that the extract shows (lakes, ponds, rivers, canals, streams with a name or width), no
+    /// farther from it than suction hose reaches, and the water tagged for the fire service. Whether a pump can
+    /// draft there is not known: ask before relying.
     #[arg(long, value_name = "FILE", requires = "propose", value_hint = ValueHint::FilePath)]
     candidates: Option<PathBuf>,
     /// Write the GeoJSON here instead of to stdout; CSV, a row a stretch, where the name ends in .csv.
@@ -124,7 +126,8 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let area = args.area.as_deref().map(Area::read).transpose()?;
     let problem = Problem::read_zone(&args.scenario, &overrides)?;
     let roads = problem.roads.read(&mut shown::reading(&problem.roads.file))?;
-    let zone = Zone::survey(&problem, &roads, &Ask { longest: Metres(args.longest), area })?;
+    let ask = Ask { longest: Metres(args.longest), area };
+    let mut zone = Zone::survey(&problem, &roads, &ask)?;
     if let (Some(block), Some(folder)) = (args.block, &args.parts) {
         let parts = Parts::open(folder, Key::of(&zone)?, block.of)?;
         if parts.known(&zone, block.number).is_none() {
@@ -133,6 +136,9 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         return Ok(ExitCode::SUCCESS);
     }
     let judged = judge(&args, &zone)?;
+    let mut findings = Findings::new();
+    let buildings = buildings::count(&zone, &ask, &mut findings);
+    zone.findings.extend(findings);
     let sampled = sample::simulate(&zone, args.sample)?;
     let summary = Summary::of(&zone, &judged, &sampled);
     let gaps = gaps::find(&zone, &judged);
@@ -144,13 +150,17 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         let ask = Ask { longest: Metres(args.longest), area: None };
         variants.push(Variant::of(&what_if.name, &zone, &Zone::survey(&problem, &roads, &ask)?)?);
     }
-    let proposals = match args.propose {
-        Some(count) => propose_sites(&zone, &roads, &judged, args.candidates.as_deref(), count as usize)?,
-        None => Vec::new(),
-    };
+    let mut proposals = Vec::new();
+    if let Some(count) = args.propose {
+        let list = args.candidates.as_deref();
+        let (found, findings) = propose_sites(&zone, &roads, &judged, list, count as usize)?;
+        proposals = found;
+        zone.findings.extend(findings);
+    }
     let found = output::Found {
         zone: &zone,
         judged: &judged,
+        buildings: buildings.as_deref(),
         sampled: &sampled,
         summary: &summary,
         gaps: &gaps,
@@ -212,30 +222,6 @@ fn judge(args: &Args, zone: &Zone) -> Outcome<Vec<Judged>> {
         parts.remove();
     }
     Ok(judged)
-}
-
-/// The candidates as fill sites of a request of their own, on the same roads.
-fn propose_sites(
-    zone: &Zone,
-    roads: &Roads,
-    judged: &[Judged],
-    list: Option<&Path>,
-    count: usize,
-) -> Outcome<Vec<output::Proposed>> {
-    let mut findings = Findings::new();
-    let mut problem = zone.problem.clone();
-    problem.mapped_sites.wanted = list.is_none();
-    problem.listed_sites =
-        list.map(|path| fill_file::read(path, &mut findings)).transpose()?.unwrap_or_default();
-    findings.refuse_errors()?;
-    let candidates = Zone::survey(&problem, roads, &Ask { longest: Metres(5_000.0), area: None })?;
-    let short = propose::short(zone, judged, &candidates)?;
-    let found = propose::greedy(&short, zone.problem.need, count);
-    let told = |proposal: propose::Proposal| {
-        let site = &candidates.ground.sites[proposal.candidate].site;
-        output::Proposed { name: site.name.clone(), place: site.place, proposal }
-    };
-    Ok(found.into_iter().map(told).collect())
 }
 
 /// Parts of a single run.

@@ -164,15 +164,17 @@ impl Packed {
 
     fn scenery(&mut self, scenery: &Scenery) {
         for area in &scenery.areas {
-            let name = self.name(&area.name);
+            let (kind, name) = &area.kind;
+            let name = self.name(name);
             let rings: Vec<Vec<i64>> =
                 std::iter::once(&area.outer).chain(&area.holes).map(|r| self.line(r)).collect();
-            self.areas.push(json!([area.kind.as_str(), name, rings]));
+            self.areas.push(json!([kind.as_str(), name, rings]));
         }
         for course in &scenery.courses {
-            let name = self.name(&course.name);
+            let (kind, name) = &course.kind;
+            let name = self.name(name);
             let steps = self.line(&course.line);
-            self.courses.push(json!([course.kind.as_str(), name, steps]));
+            self.courses.push(json!([kind.as_str(), name, steps]));
         }
         for settlement in &scenery.settlements {
             let name = self.name(&settlement.name);

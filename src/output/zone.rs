@@ -24,6 +24,8 @@ pub struct Found<'f, 'a> {
     pub zone: &'f Zone<'a>,
     /// By stretch.
     pub judged: &'f [Judged],
+    /// Buildings by stretch, where the road file tells of any.
+    pub buildings: Option<&'f [u32]>,
     pub sampled: &'f [Sampled],
     pub summary: &'f Summary,
     pub gaps: &'f [Gap],
@@ -31,10 +33,16 @@ pub struct Found<'f, 'a> {
     pub proposals: &'f [Proposed],
 }
 
+impl Found<'_, '_> {
+    pub fn buildings_in_gaps(&self) -> Option<u64> {
+        let by_stretch = self.buildings?;
+        Some(self.gaps.iter().map(|gap| gap.buildings(by_stretch)).sum())
+    }
+}
+
 /// A proposal with its place.
 pub struct Proposed {
-    pub name: String,
-    pub place: Place,
+    pub placed: PlacedSite,
     pub proposal: Proposal,
 }
 
@@ -51,7 +59,7 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     let of_stretches: Vec<Option<Bounds>> = zone.stretches.par_chunks(OF_A_PIECE).map(of_piece).collect();
     let corners = of_stretches.iter().flatten().flat_map(|b| [b.west_south, b.east_north]);
     let in_areas = areas.iter().flatten().flatten().flatten().copied();
-    let sites = found.proposals.iter().map(|proposed| proposed.place);
+    let sites = found.proposals.iter().map(|proposed| proposed.placed.site.place);
     out.write_all(b"{\"type\":\"FeatureCollection\"")?;
     if let Some(bounds) = Bounds::around(corners.chain(in_areas).chain(sites)) {
         write!(out, ",\"bbox\":{}", json!(bounds.bbox()))?;
@@ -78,7 +86,7 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     }
     for first in (0..found.gaps.len()).step_by(PIECES) {
         let last = (first + PIECES).min(found.gaps.len());
-        let text = |i: usize| gap_feature(i, &found.gaps[i], &areas[i]);
+        let text = |i: usize| gap_feature(found, i, &areas[i]);
         let texts: Vec<String> = (first..last).into_par_iter().map(text).collect();
         texts.iter().try_for_each(|text| out.write_all(text.as_bytes()))?;
     }
@@ -124,12 +132,21 @@ fn about(found: &Found) -> Value {
         "period_s": problem.terms.period.0,
         "reliability": problem.terms.reliability,
         "stretches": found.judged.len(),
-        "summary": found.summary.json(),
+        "summary": summary(found),
         "compared": found.variants.iter().map(|v| json!({ "name": v.name, "key": slug(&v.name) })).collect::<Vec<_>>(),
         "cautions": CAUTIONS,
         "attribution": ATTRIBUTION,
         "findings": found.zone.findings,
     })
+}
+
+/// With buildings, all and those in gaps.
+fn summary(found: &Found) -> Value {
+    let mut summary = found.summary.json();
+    let all = |counts: &[u32]| counts.iter().map(|count| u64::from(*count)).sum::<u64>();
+    summary["buildings"] = json!(found.buildings.map(all));
+    summary["buildings_in_gaps"] = json!(found.buildings_in_gaps());
+    summary
 }
 
 /// A fill site as `plan` tells it; it is used where it has part in the ceiling of a stretch.
@@ -162,7 +179,8 @@ fn site_feature(placed: &PlacedSite, serves: bool) -> Value {
 }
 
 /// Where flow is missing, as an area along the road.
-fn gap_feature(number: usize, gap: &Gap, area: &[Vec<Vec<Place>>]) -> String {
+fn gap_feature(found: &Found, number: usize, area: &[Vec<Vec<Place>>]) -> String {
+    let gap: &Gap = &found.gaps[number];
     let mut text = String::new();
     text.push_str(",\n{\"type\":\"Feature\",\"geometry\":{\"type\":\"MultiPolygon\",\"coordinates\":[");
     for (i, polygon) in area.iter().enumerate() {
@@ -179,6 +197,7 @@ fn gap_feature(number: usize, gap: &Gap, area: &[Vec<Vec<Place>>]) -> String {
         "gap": number + 1,
         "stretches": gap.stretches.len(),
         "road_m": round1(gap.road_m),
+        "buildings": found.buildings.map(|by_stretch| gap.buildings(by_stretch)),
         "least_ceiling_gpm": round1(gap.least_gpm),
         "most_ceiling_gpm": round1(gap.most_gpm),
         "missing_gpm_km": round1(gap.missing_gpm_km),
@@ -198,14 +217,22 @@ fn line_text(text: &mut String, line: &[Place]) {
 }
 
 fn proposal_feature(number: usize, proposed: &Proposed) -> Value {
-    let Proposed { name, place, proposal } = proposed;
+    let Proposed { placed: PlacedSite { site, state }, proposal } = proposed;
+    let (place, fill) = (site.place, state.as_ref().ok());
     json!({
         "type": "Feature",
         "geometry": { "type": "Point", "coordinates": [place.lon(), place.lat()] },
         "properties": {
             "layer": "proposal",
             "rank": number + 1,
-            "name": name,
+            "name": site.name,
+            "kind": site.kind.as_str(),
+            "flow_gpm": fill.map(|f| round1(f.flow.0)),
+            "volume_gal": fill.and_then(|f| f.volume).map(|volume| round1(volume.0)),
+            "verified": site.verified,
+            "basis": fill.map(|f| f.basis.as_str()),
+            "told": fill.map(|f| f.told.as_str()),
+            "note": site.note,
             "gain_gpm_km": round1(proposal.gain_gpm_km),
             "road_brought_to_need_m": round1(proposal.closed_m),
         },
@@ -244,6 +271,11 @@ fn feature(text: &mut String, found: &Found, number: usize, judged: &Judged, wor
     // Writing to a string does not fail.
     let _ = write!(text, ",\"way\":{},\"road\":{}", way.id, Value::from(network.name(way)));
     gpm(text, ",\"length_m\":", stretch.length(network).0);
+    text.push_str(",\"buildings\":");
+    match found.buildings {
+        Some(by_stretch) => digits::digits(text, u64::from(by_stretch[number]), 1),
+        None => text.push_str("null"),
+    }
     gpm(text, ",\"ceiling_gpm\":", judged.ceiling_gpm);
     gpm(text, ",\"at_least_gpm\":", judged.at_least_gpm);
     gpm(text, ",\"one_lost_gpm\":", judged.one_lost_gpm);

@@ -9,13 +9,15 @@ pub(super) fn harmless(text: &str) -> String {
     if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_string() }
 }
 
-const COLUMNS: [&str; 17] = [
+const COLUMNS: [&str; 19] = [
     "stretch",
     "lon",
     "lat",
     "way",
     "road",
     "length_m",
+    "buildings",
+    "gap",
     "ceiling_gpm",
     "at_least_gpm",
     "one_lost_gpm",
@@ -36,6 +38,10 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     let mut head: Vec<String> = COLUMNS.map(String::from).to_vec();
     head.extend(MILESTONES.iter().map(|flow| format!("tankers_{:.0}_gpm", flow.0)));
     head.extend(found.variants.iter().map(|variant| format!("{}_ceiling_gpm", slug(&variant.name))));
+    let mut gap_of = vec![String::new(); zone.stretches.len()];
+    for (number, gap) in found.gaps.iter().enumerate() {
+        gap.stretches.iter().for_each(|i| gap_of[*i] = (number + 1).to_string());
+    }
     let mut rows = csv::Writer::from_writer(out);
     rows.write_record(&head)?;
     for (i, judged) in found.judged.iter().enumerate() {
@@ -55,6 +61,8 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
             way.id.to_string(),
             harmless(network.name(way)),
             format!("{:.1}", stretch.length(network).0),
+            found.buildings.map_or(String::new(), |by_stretch| by_stretch[i].to_string()),
+            std::mem::take(&mut gap_of[i]),
             format!("{:.1}", judged.ceiling_gpm),
             format!("{:.1}", judged.at_least_gpm),
             format!("{:.1}", judged.one_lost_gpm),

@@ -34,9 +34,13 @@ pub fn write(found: &Found) -> String {
     if let Some(worst) = found.gaps.first() {
         let _ = writeln!(
             text,
-            "{} gaps below {need:.0} gpm; the worst has {:.1} mi of road and at least {:.0} gpm",
+            "{} gaps below {need:.0} gpm{}; the worst has {:.1} mi of road{} and at least {:.0} gpm",
             found.gaps.len(),
+            found
+                .buildings_in_gaps()
+                .map_or(String::new(), |count| format!(" with {count} buildings in all")),
             miles(worst.road_m),
+            found.buildings.map_or(String::new(), |by| format!(", {} buildings", worst.buildings(by))),
             worst.least_gpm
         );
     }

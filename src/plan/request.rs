@@ -119,7 +119,9 @@ impl Problem {
 
     /// A problem for every road: an incident is not asked for.
     pub fn read_zone(path: &Path, overrides: &Overrides) -> Outcome<Problem> {
-        Problem::resolve(path, overrides, false)
+        let mut problem = Problem::resolve(path, overrides, false)?;
+        problem.roads.wish.buildings = true;
+        Ok(problem)
     }
 
     fn resolve(path: &Path, overrides: &Overrides, incident_wanted: bool) -> Outcome<Problem> {

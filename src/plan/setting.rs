@@ -6,6 +6,7 @@ use crate::overlay::{Overlay, Rules};
 use crate::place::Place;
 use crate::plan::request::Overrides;
 use crate::plan::scenario::ScenarioFile;
+use crate::roads::buildings::Wish;
 use crate::roads::condition::Moment;
 use crate::roads::elevation::Elevation;
 use crate::routing::Roads;
@@ -22,6 +23,8 @@ pub struct RoadInputs {
     pub elevation: Elevation,
     pub policy: Policy,
     pub overlay: Overlay,
+    /// What is read beside the roads.
+    pub wish: Wish,
 }
 
 impl RoadInputs {
@@ -34,7 +37,8 @@ impl RoadInputs {
 
     /// Reads the roads as they are without the overlay.
     pub fn bare(&self, progress: &mut dyn FnMut(u64, u64)) -> Outcome<Roads> {
-        let mut roads = Roads::read(&self.file, self.table.clone(), self.policy.clone(), progress)?;
+        let mut roads =
+            Roads::read_with(&self.file, self.wish, self.table.clone(), self.policy.clone(), progress)?;
         roads.elevate(&self.elevation);
         Ok(roads)
     }
@@ -136,7 +140,7 @@ impl Setting {
                 if refused.is_empty() =>
             {
                 let policy = Policy { moment, ..policy };
-                let roads = RoadInputs { file, table, elevation, policy, overlay };
+                let roads = RoadInputs { file, table, elevation, policy, overlay, wish: Wish::default() };
                 Ok(Setting { roads, fleet, fleet_file: fleet_file.display().to_string() })
             }
             _ => Err(Refusal(refused)),

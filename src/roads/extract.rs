@@ -5,6 +5,7 @@
 
 use crate::finding::{Code, Finding, Findings, OsmRef, Outcome, Refusal, Where};
 use crate::place::{Bounds, Place};
+use crate::roads::buildings::{RawBuildings, Wish};
 use crate::roads::tags::{self, BanHours, NodeTags, NotARoad, RoadTags, TurnRule, WaterTags};
 use osmpbf::{Blob, BlobDecode, BlobReader, Element, PrimitiveBlock, RelMemberType};
 use rayon::prelude::*;
@@ -62,6 +63,8 @@ pub struct Extract {
     pub waters: Vec<RawWater>,
     /// The node ids of each closed way that is open ground.
     pub yards: Vec<Vec<i64>>,
+    /// A place each, where they were asked for.
+    pub buildings: Option<Vec<Place>>,
     /// Ways with a `highway` tag that are no road for a truck, by reason.
     pub left_out: BTreeMap<NotARoad, usize>,
     pub bounds: Option<Bounds>,
@@ -80,6 +83,7 @@ struct Part {
     restrictions: Vec<RawRestriction>,
     waters: Vec<RawWater>,
     yards: Vec<Vec<i64>>,
+    buildings: Option<RawBuildings>,
     water_ways: Vec<(i64, Vec<i64>, WaterTags)>,
     left_out: BTreeMap<NotARoad, usize>,
     findings: Findings,
@@ -90,7 +94,7 @@ const BLOCKS_AT_ONCE: usize = 16;
 
 impl Extract {
     /// Reads the file. `progress` is called with (bytes read, bytes in all).
-    pub fn read(path: &Path, progress: &mut dyn FnMut(u64, u64)) -> Outcome<Extract> {
+    pub fn read(path: &Path, wish: Wish, progress: &mut dyn FnMut(u64, u64)) -> Outcome<Extract> {
         let file = path.display().to_string();
         let open = std::fs::File::open(path).map_err(|e| refuse_open(&file, &e))?;
         let size = open.metadata().map_err(|e| refuse_open(&file, &e))?.len();
@@ -101,6 +105,7 @@ impl Extract {
             .map_err(|e| damaged(&file, format!("the file cannot be read ({e})")))?;
         let mut extract = Extract { file: file.clone(), ..Extract::default() };
         let mut water_ways = Vec::new();
+        let mut buildings = RawBuildings::default();
         let mut mark_findings = Vec::new();
         let mut first = true;
         let mut done = false;
@@ -123,14 +128,17 @@ impl Extract {
             }
             first = false;
             let read_to = blobs.last().and_then(|b| b.offset()).map_or(size, |o| o.0);
-            let parts: Vec<Outcome<Part>> = blobs.par_iter().map(|blob| decode(blob, &file)).collect();
+            let parts: Vec<Outcome<Part>> = blobs.par_iter().map(|blob| decode(blob, &file, wish)).collect();
             for part in parts {
-                let part = part?;
+                let mut part = part?;
+                buildings.take(part.buildings.take().unwrap_or_default());
                 extract.take(part, &mut water_ways, &mut mark_findings);
             }
             progress(if done { size } else { read_to }, size);
         }
-        extract.finish(water_ways, mark_findings)
+        let mut extract = extract.finish(water_ways, mark_findings)?;
+        extract.buildings = wish.buildings.then(|| buildings.places(|node| extract.place_of(node)));
+        Ok(extract)
     }
 
     fn take(
@@ -239,10 +247,10 @@ fn damaged(file: &str, cause: impl Into<String>) -> Refusal {
 
 /// Decodes one block. A decoder that trips over damaged bytes must not take the program with it,
 /// so its panic is caught and becomes a finding like any other damage.
-fn decode(blob: &Blob, file: &str) -> Outcome<Part> {
+fn decode(blob: &Blob, file: &str, wish: Wish) -> Outcome<Part> {
     let at = blob.offset().map_or(0, |o| o.0);
     let result = quietly(|| match blob.decode() {
-        Ok(BlobDecode::OsmData(block)) => read_block(&block),
+        Ok(BlobDecode::OsmData(block)) => read_block(&block, wish),
         Ok(BlobDecode::OsmHeader(header)) => {
             let known = ["OsmSchema-V0.6", "DenseNodes"];
             match header.required_features().iter().find(|f| !known.contains(&f.as_str())) {
@@ -281,8 +289,9 @@ fn quietly<T>(decoder: impl FnOnce() -> T) -> Option<T> {
     result.ok()
 }
 
-fn read_block(block: &PrimitiveBlock) -> Result<Part, String> {
-    let mut part = Part::default();
+fn read_block(block: &PrimitiveBlock, wish: Wish) -> Result<Part, String> {
+    let buildings = wish.buildings.then(RawBuildings::default);
+    let mut part = Part { buildings, ..Part::default() };
     let mut trouble = None;
     block.for_each_element(|element| {
         if trouble.is_some() {
@@ -330,6 +339,7 @@ impl Part {
         if let Some(water) = tags::water(&tags) {
             self.water_ways.push((way.id(), way.refs().collect(), water));
         }
+        self.buildings.iter_mut().for_each(|buildings| buildings.way(way, &tags));
         if tags::yard(&tags) {
             self.yards.push(way.refs().collect());
         }
@@ -357,6 +367,7 @@ impl Part {
 
     fn relation(&mut self, relation: &osmpbf::Relation) -> Result<(), String> {
         let tags: Vec<(&str, &str)> = relation.tags().collect();
+        self.buildings.iter_mut().for_each(|buildings| buildings.relation(relation, &tags));
         let Some((rule, hours, exempt)) = tags::turn_rule(relation.id(), &tags, &mut self.findings) else {
             return Ok(());
         };

@@ -3,8 +3,9 @@
 //! `extract` reads the file, `tags`, `limits` and `condition` turn words into values, `turns` reads turn
 //! restrictions, `network` cuts ways into segments between junctions, `saved` keeps a network in a file
 //! that opens at once; `elevation` reads height grids; `local` is what people know beside the map;
-//! `scenery` is what a map shows besides roads.
+//! `waters` open water to draft from, `shapes` reads lines and areas of any kind, `scenery` what a map shows besides roads, `buildings` what a zone counts beside them.
 
+pub mod buildings;
 pub mod condition;
 pub mod elevation;
 pub mod extract;
@@ -14,6 +15,8 @@ pub mod moment;
 pub mod network;
 pub mod saved;
 pub mod scenery;
+pub mod shapes;
 pub mod tags;
 pub mod turns;
+pub mod waters;
 pub mod yards;

@@ -5,6 +5,7 @@
 
 use crate::finding::{Code, Finding, Findings, OsmRef, Outcome, Where};
 use crate::place::{Bounds, Place};
+use crate::roads::buildings::Wish;
 use crate::roads::extract::{Extract, RawWater, RawWay};
 use crate::roads::tags::{NodeTags, NotARoad, RoadTags, TurningPlace};
 use crate::roads::turns::{self, TurnBans};
@@ -84,6 +85,8 @@ pub struct Network {
     pub(super) marks: Vec<NodeTags>,
     pub bans: TurnBans,
     pub waters: Vec<RawWater>,
+    /// A place each, where they were asked for.
+    pub buildings: Option<Vec<Place>>,
     pub left_out: BTreeMap<NotARoad, usize>,
     pub bounds: Bounds,
     /// Nodes in the file, road or not.
@@ -96,7 +99,7 @@ const MISSING: u32 = u32::MAX;
 impl Network {
     /// Reads an extract and cuts it into segments.
     pub fn read(path: &Path, progress: &mut dyn FnMut(u64, u64)) -> Outcome<Network> {
-        Ok(Network::build(Extract::read(path, progress)?))
+        Ok(Network::build(Extract::read(path, Wish::default(), progress)?))
     }
 
     pub fn build(mut extract: Extract) -> Network {
@@ -123,6 +126,7 @@ impl Network {
                 marks: Vec::new(),
                 bans: TurnBans::default(),
                 waters: std::mem::take(&mut extract.waters),
+                buildings: extract.buildings.take(),
                 left_out: std::mem::take(&mut extract.left_out),
                 bounds: extract
                     .bounds

@@ -38,7 +38,9 @@ pub mod visit;
 pub mod why;
 
 use crate::finding::{Findings, Outcome};
+use crate::roads::buildings::Wish;
 use crate::roads::elevation::Elevation;
+use crate::roads::extract::Extract;
 use crate::roads::network::Network;
 use crate::vehicle::Body;
 use access::Policy;
@@ -66,14 +68,25 @@ impl Roads {
         policy: Policy,
         progress: &mut dyn FnMut(u64, u64),
     ) -> Outcome<Roads> {
-        match saved::open(path, &table)? {
+        Roads::read_with(path, Wish::default(), table, policy, progress)
+    }
+
+    /// The same with more than the roads.
+    pub fn read_with(
+        path: &Path,
+        wish: Wish,
+        table: SpeedTable,
+        policy: Policy,
+        progress: &mut dyn FnMut(u64, u64),
+    ) -> Outcome<Roads> {
+        match saved::open(path, wish, &table)? {
             Some((mut network, saved)) => {
                 // The saved turns are those with all bans in force.
                 let lifted = settle(&mut network, &policy);
                 let topology = if lifted { Topology::build(&network, &table) } else { saved };
                 Ok(Roads::of(network, topology, table, policy))
             }
-            None => Ok(Roads::new(Network::read(path, progress)?, table, policy)),
+            None => Ok(Roads::new(Network::build(Extract::read(path, wish, progress)?), table, policy)),
         }
     }
 

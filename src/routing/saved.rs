@@ -4,6 +4,7 @@
 //! numbers. Anyone may have written them, so they are held to the network before they are used.
 
 use crate::finding::{Code, Outcome, Refusal, Where};
+use crate::roads::buildings::Wish;
 use crate::roads::extract::Extract;
 use crate::roads::network::{Arc, Network};
 use crate::roads::saved::{self, OF_ROUTING, Origin, countable, damaged, rows};
@@ -25,7 +26,7 @@ pub struct Prepared {
 /// Reads an extract and saves its network.
 pub fn prepare(extract: &Path, to: &Path, progress: &mut dyn FnMut(u64, u64)) -> Outcome<Prepared> {
     let origin = Origin::of(extract)?;
-    let network = Network::build(Extract::read(extract, progress)?);
+    let network = Network::build(Extract::read(extract, Wish { buildings: true }, progress)?);
     if origin.changed(to).is_some() {
         return Err(Refusal::new(
             Code::FileUnreadable,
@@ -53,8 +54,8 @@ pub fn prepare(extract: &Path, to: &Path, progress: &mut dyn FnMut(u64, u64)) ->
 }
 
 /// Opens a saved network with its topology; `None` if the file is something else.
-pub fn open(path: &Path, table: &SpeedTable) -> Outcome<Option<(Network, Topology)>> {
-    saved::open(path, |network, sections| topology(network, sections, table))
+pub fn open(path: &Path, wish: Wish, table: &SpeedTable) -> Outcome<Option<(Network, Topology)>> {
+    saved::open(path, wish, |network, sections| topology(network, sections, table))
 }
 
 fn topology(

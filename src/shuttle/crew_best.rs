@@ -39,8 +39,13 @@ impl Posts {
 
     /// What each site gives worked alone by everybody who can, the best first.
     pub fn alone_gpm(&self, period: Seconds, free: &[bool]) -> Vec<f64> {
+        self.each_alone(period, free).into_iter().map(|(_, flow)| flow.0).collect()
+    }
+
+    /// The same with the sites, as [`Best`] has them.
+    pub fn each_alone(&self, period: Seconds, free: &[bool]) -> Vec<(usize, GallonsPerMinute)> {
         let bounds = Bounds::new(self, period.minutes());
-        self.alone(&bounds, free).into_iter().map(|(gpm, _)| gpm).collect()
+        self.alone(&bounds, free).into_iter().map(|(gpm, site)| (site, GallonsPerMinute(gpm))).collect()
     }
 
     /// What a set of sites cannot pass, whoever goes where.

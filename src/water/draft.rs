@@ -10,6 +10,8 @@ use serde::{Deserialize, Serialize};
 pub const ATTAINABLE_LIFT: Feet = Feet(22.5);
 /// Lift at which pumps are rated, with 20 ft of suction hose (NWCG; from memory of NFPA 1901).
 pub const RATED_LIFT: Feet = Feet(10.0);
+/// Suction hose that a pump carries to make its rating: 20 ft, two lengths of 10 (NWCG; from memory of NFPA 1901).
+pub const SUCTION_HOSE: Feet = Feet(20.0);
 /// Altitude up to which a pump must make its rating (from memory of NFPA 1901).
 pub const RATED_ALTITUDE: Feet = Feet(2_000.0);
 /// Feet of lift lost per foot of altitude: one per thousand (NWCG drafting guidelines).

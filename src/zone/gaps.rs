@@ -70,6 +70,11 @@ pub fn find(zone: &Zone, judged: &[Judged]) -> Vec<Gap> {
 }
 
 impl Gap {
+    /// Buildings that lie nearest to its stretches, of those counted by stretch.
+    pub fn buildings(&self, by_stretch: &[u32]) -> u64 {
+        self.stretches.iter().map(|i| u64::from(by_stretch[*i])).sum()
+    }
+
     /// The road of the gap with some ground beside it: rings of each polygon, the outer one first.
     pub fn area(&self, zone: &Zone) -> Vec<Vec<Vec<Place>>> {
         let network = &zone.ground.roads.network;

@@ -4,11 +4,12 @@
 //! `stretches` cuts the roads, `times` works out the drives to all of a block, `judge` puts the fleet on
 //! them by the closed form, `sample` lays the simulation beside it. A stretch is judged from nothing but
 //! the roads and the request, so blocks can be worked anywhere and in any order (`block`); `gaps` joins
-//! what falls short, `propose` says where a new source
+//! what falls short, `buildings` counts who lives there, `propose` says where a new source
 //! closes it, `compare` what another request makes of the same stretches.
 
 mod area;
 pub mod block;
+pub mod buildings;
 pub mod compare;
 pub mod gaps;
 pub mod judge;
@@ -17,10 +18,12 @@ pub mod parts;
 mod pool;
 pub mod propose;
 pub mod sample;
+pub mod spacing;
 mod stations;
 pub mod stretches;
 pub mod summary;
 pub mod times;
+pub mod waterside;
 mod yields;
 
 use crate::finding::{Findings, Outcome, Refusal, Where};

@@ -24,6 +24,9 @@ pub fn check(network: &Network) -> Result<(), String> {
     if !network.points.iter().all(|place| place.on_earth()) {
         return Err(damaged("a point is not on the earth"));
     }
+    if !network.buildings.iter().flatten().all(|place| place.on_earth()) {
+        return Err(damaged("a building is not on the earth"));
+    }
     let within = |index: u32, count: usize| (index as usize) < count;
     let whole = network.segments.iter().all(|s| {
         let gaps = s.point_count.saturating_sub(1);

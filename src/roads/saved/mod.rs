@@ -17,6 +17,7 @@ pub use origin::Origin;
 use crate::finding::{Code, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::replace::replace;
+use crate::roads::buildings::Wish;
 use crate::roads::network::{Junction, Network, Segment, Way};
 use bytemuck::{Pod, Zeroable};
 use layout::{MAGIC, OF_NETWORK, Sections};
@@ -65,7 +66,7 @@ pub fn write(network: &Network, origin: &Origin, routing: [&[u8]; OF_ROUTING], p
 
 fn to_bytes(network: &Network, origin: &Origin, routing: [&[u8]; OF_ROUTING]) -> Result<Vec<u8>, String> {
     // A new field of these types is to be saved too: naming them all makes the compiler ask for it.
-    let Network { junctions, segments, ways, points, .. } = network;
+    let Network { junctions, segments, ways, points, buildings, .. } = network;
     let junctions: Vec<JunctionRow> = junctions
         .iter()
         .map(|junction| {
@@ -88,6 +89,7 @@ fn to_bytes(network: &Network, origin: &Origin, routing: [&[u8]; OF_ROUTING]) ->
         bytemuck::cast_slice(segments),
         bytemuck::cast_slice(&junctions),
         bytemuck::cast_slice(&ways),
+        bytemuck::cast_slice(buildings.as_deref().unwrap_or_default()),
         &rest,
     ];
     layout::assemble(&Sections { network, routing })
@@ -97,6 +99,7 @@ fn to_bytes(network: &Network, origin: &Origin, routing: [&[u8]; OF_ROUTING]) ->
 /// something else, or cannot be read at all, which the reader of extracts tells better.
 pub fn open<T>(
     path: &Path,
+    wish: Wish,
     routing: impl FnOnce(&Network, [&[u8]; OF_ROUTING]) -> Result<T, String>,
 ) -> Outcome<Option<(Network, T)>> {
     // A pipe is none, and reading its first bytes would take them away from the next reader.
@@ -127,7 +130,7 @@ pub fn open<T>(
     let map = unsafe { MmapOptions::new().map(&file) }
         .map_err(|e| refuse(format!("the saved network cannot be opened ({e})")))?;
     let sections = layout::sections(&map).map_err(refuse)?;
-    let (network, origin) = from_sections(sections.network).map_err(refuse)?;
+    let (network, origin) = from_sections(sections.network, wish).map_err(refuse)?;
     if let Some(extract) = origin.changed(path) {
         let extract = extract.display();
         return Err(refuse(format!(
@@ -145,14 +148,14 @@ pub fn extract_of(path: &Path) -> Result<PathBuf, String> {
     if !bytes.starts_with(&MAGIC) {
         return Ok(path.to_path_buf());
     }
-    let (_, origin) = from_sections(layout::sections(&bytes)?.network)?;
+    let (_, origin) = from_sections(layout::sections(&bytes)?.network, Wish::default())?;
     origin.extract(path).ok_or_else(|| {
         format!("{} is a saved network, and the extract it was saved from is not there", path.display())
     })
 }
 
-fn from_sections(sections: [&[u8]; OF_NETWORK]) -> Result<(Network, Origin), String> {
-    let [points, segments, junctions, ways, rest] = sections;
+fn from_sections(sections: [&[u8]; OF_NETWORK], wish: Wish) -> Result<(Network, Origin), String> {
+    let [points, segments, junctions, ways, buildings, rest] = sections;
     // Text is borrowed from it once it was found to be text.
     let rest = rest.to_vec();
     let points: Vec<Place> = rows(points)?.to_vec();
@@ -165,6 +168,11 @@ fn from_sections(sections: [&[u8]; OF_NETWORK]) -> Result<(Network, Origin), Str
     network.points = points;
     network.segments = segments;
     network.junctions = junctions;
+    // Left where they lie unless asked for: no plan needs them.
+    network.buildings = match (network.buildings, wish.buildings) {
+        (Some(_), true) => Some(rows(buildings)?.to_vec()),
+        _ => None,
+    };
     check::check(&network)?;
     Ok((network, origin))
 }

@@ -1,7 +1,9 @@
 //! The only room that knows tag words: OpenStreetMap keys and values become road attributes.
 //! Meanings follow the OpenStreetMap wiki's definition of each key.
 
+mod building;
 mod node;
+mod open_water;
 mod permits;
 mod road;
 mod rules;
@@ -10,7 +12,9 @@ mod speed;
 mod water;
 mod yard;
 
+pub use building::building;
 pub use node::{Barrier, NodeTags, TurningPlace, node};
+pub use open_water::{NoWater, OpenWater, OpenWaterKind, open_water_area, open_water_line};
 pub use permits::{Mode, Permit, PermitRule, Permits};
 pub use road::{Class, NotARoad, RoadTags, Smoothness, Surface, road, road_name};
 pub use rules::{BanHours, OneWay, Season, Special, TurnRule, turn_rule};

@@ -8,7 +8,7 @@ import { read } from "./data";
 type Column = { plain: (number | boolean | null)[] } | { text: (number | number[] | null)[] };
 
 export interface Gap {
-  gap: number; stretches: number; road_m: number; least_ceiling_gpm: number; most_ceiling_gpm: number; missing_gpm_km: number;
+  gap: number; stretches: number; road_m: number; buildings: number | null; least_ceiling_gpm: number; most_ceiling_gpm: number; missing_gpm_km: number;
   area: number[][][];
 }
 export interface Proposal { rank: number; name: string; gain_gpm_km: number; road_brought_to_need_m: number; at: Position }
@@ -21,7 +21,7 @@ export interface Sample {
 interface Packed {
   tankerloop: {
     version: string; scenario: string; needed_flow_gpm: number; period_s: number; reliability: number; stretches: number;
-    summary: { road_m: number; no_loop_m: number; ceiling_meets_need_m: number; sample: Sample | null };
+    summary: { road_m: number; no_loop_m: number; ceiling_meets_need_m: number; buildings: number | null; buildings_in_gaps: number | null; sample: Sample | null };
     compared: { name: string; key: string }[]; cautions: string[]; attribution: string; findings: Finding[];
   };
   bbox?: [number, number, number, number];
@@ -79,6 +79,8 @@ export function textsOf(key: string, stretch: number): string[] {
 export const ceiling = (stretch: number): number => numberOf("ceiling_gpm", stretch) ?? 0;
 export const road = (stretch: number): string => textOf("road", stretch) || `unnamed road (way ${numberOf("way", stretch) ?? "?"})`;
 export const lengthOf = (stretch: number): number => numberOf("length_m", stretch) ?? 0;
+/** Nothing where the road file tells of no building. */
+export const buildings = (count: number | null): string | null => (count === null ? null : count === 1 ? "1 building" : `${count.toLocaleString("en-US")} buildings`);
 export const indices: number[] = Array.from({ length: count }, (_, i) => i);
 
 export function middle(stretch: number): Position {

@@ -6,7 +6,7 @@ import type { Child } from "./dom";
 import { findingList } from "./facts";
 import { verdict } from "./options";
 import { distance, flow, miles } from "./units";
-import { about, gaps, indices, need, proposals, road, sites } from "./zone";
+import { about, buildings, gaps, indices, need, proposals, road, sites } from "./zone";
 import { bound, gain, rows } from "./zonetold";
 import { metresOf, roadByClass, styles, views } from "./zoneviews";
 import type { View } from "./zoneviews";
@@ -67,7 +67,7 @@ function gapTable(doing: Doing): HTMLElement {
     if (!g) return [];
     return [
       press(`Gap ${g.gap}`, `Gap ${g.gap}: show on the map`, () => { const at = gapPlace(i); if (at) doing.goTo(at, 12.5); }),
-      distance(g.road_m), `${flow(g.least_ceiling_gpm).split(" ")[0]} to ${flow(g.most_ceiling_gpm)}`, gain(g.missing_gpm_km),
+      h("div", {}, distance(g.road_m), ...(g.buildings === null ? [] : [h("div", { class: "aside" }, buildings(g.buildings) ?? "")])), `${flow(g.least_ceiling_gpm).split(" ")[0]} to ${flow(g.most_ceiling_gpm)}`, gain(g.missing_gpm_km),
     ];
   });
 }

@@ -8,7 +8,7 @@ import { Stage, foot, head } from "./frame";
 import { lineSwatch, sign, signNames } from "./signs";
 import type { Sign } from "./signs";
 import { flow, miles } from "./units";
-import { about, count, gaps, indices, middle, need, proposals, sites } from "./zone";
+import { about, buildings, count, gaps, indices, middle, need, proposals, sites } from "./zone";
 import { summary, zoneFacts } from "./zonefacts";
 import { Filter } from "./zonefilter";
 import type { ZoneMap } from "./zonemap";
@@ -30,10 +30,11 @@ function asked(): number | null {
 
 function header(): void {
   document.title = `${about.scenario}: roads by flow`;
-  const { road_m, ceiling_meets_need_m } = about.summary;
+  const { road_m, ceiling_meets_need_m, buildings_in_gaps } = about.summary;
   head("Response zone", about.scenario, [
     "Need ", h("strong", { "data-key": "need" }, flow(need)), ` for ${Math.round(about.period_s / 60)} min. The fleet can hold it on `,
     h("strong", { "data-key": "met_m" }, miles(ceiling_meets_need_m)), " of ", h("strong", { "data-key": "road_m" }, miles(road_m)), " of road at most.",
+    ...(buildings_in_gaps ? [" Below it ", h("strong", { "data-key": "buildings_in_gaps" }, buildings(buildings_in_gaps) ?? ""), "."] : []),
   ], everything);
 }
 

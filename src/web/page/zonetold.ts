@@ -2,7 +2,7 @@
 
 import type { Told } from "./told";
 import { distance, duration, flow, volume } from "./units";
-import { about, ceiling, lengthOf, numberOf, road, textOf, textsOf } from "./zone";
+import { about, buildings, ceiling, lengthOf, numberOf, road, textOf, textsOf } from "./zone";
 import type { Gap, Proposal, Site } from "./zone";
 import { STEPS } from "./zoneviews";
 
@@ -51,13 +51,14 @@ export function rows(i: number): [string, string | null, string][] {
       return [name, `${gpm(`${key}_ceiling_gpm`) ?? "?"} (${change < 0 ? "−" : "+"}${flow(Math.abs(change))})`, `${key}_ceiling_gpm`];
     }),
     ["Length", distance(lengthOf(i)), "length_m"],
+    ["Nearest road of", buildings(numberOf("buildings", i)), "buildings"],
     ["OpenStreetMap way", String(numberOf("way", i) ?? ""), "way"],
   ];
 }
 
 export const toldGap = (g: Gap): Told => ({
   title: `Gap ${g.gap}: ${distance(g.road_m)} of road below the need`,
-  lines: [`${g.stretches} stretches with ${flow(g.least_ceiling_gpm)} to ${flow(g.most_ceiling_gpm)} at most`],
+  lines: [...(g.buildings === null ? [] : [`${buildings(g.buildings)} beside it`]), `${g.stretches} stretches with ${flow(g.least_ceiling_gpm)} to ${flow(g.most_ceiling_gpm)} at most`],
 });
 
 export const toldProposal = (p: Proposal): Told => ({
