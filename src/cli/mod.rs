@@ -10,8 +10,10 @@ mod manual;
 mod need;
 mod plan;
 mod prepare;
+mod print;
 mod rig;
 mod serve;
+mod sheet;
 mod shown;
 mod what_if;
 mod zone;
@@ -44,6 +46,7 @@ enum Command {
     Zone(zone::Args),
     Serve(serve::Args),
     Export(export::Args),
+    Sheet(sheet::Args),
     Completions(completions::Args),
     Manual(manual::Args),
 }
@@ -62,6 +65,7 @@ pub fn run() -> ExitCode {
         Command::Zone(args) => zone::run(args),
         Command::Serve(args) => serve::run(args),
         Command::Export(args) => export::run(args),
+        Command::Sheet(args) => sheet::run(args),
         Command::Completions(args) => completions::run(args),
         Command::Manual(args) => manual::run(args),
     };

@@ -111,7 +111,7 @@ pub fn write(said: &Said, wish: &Wish, ground: Option<&Ground>, file: &str) -> O
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" \
          content=\"width=device-width, initial-scale=1\">\n<meta http-equiv=\"Content-Security-Policy\" \
          content=\"default-src 'none'; style-src 'unsafe-inline'\">\n<title>{}</title>\n<style>\n@page {{ size: {}; \
-         margin: {EDGE_PT}pt {EDGE_PT}pt 40pt; }}\n:root {{ --paper: {:.1}pt; }}\n{STYLE}</style>\n</head>\n<body>\n<p class=\"on-screen\">Print this page: each card \
+         margin: {EDGE_PT}pt {EDGE_PT}pt 42pt; @bottom-right {{ content: \"page \" counter(page) \" of \" counter(pages); font: 9pt Arial, sans-serif }} @bottom-left {{ content: \"tankerloop, a planning aid\"; font: 9pt Arial, sans-serif }} }}\n:root {{ --paper: {:.1}pt; }}\n{STYLE}</style>\n</head>\n<body>\n<p class=\"on-screen\">Print this page: each card \
          begins on a new sheet of paper.</p>\n<main>\n{}</main>\n</body>\n</html>\n",
         prose(&title),
         wish.paper.css(),
