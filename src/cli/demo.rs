@@ -3,6 +3,7 @@
 use crate::cli::plan::solve;
 use crate::cli::shown;
 use crate::finding::{Code, Outcome, Refusal, Where};
+use crate::output::sheet::{self, Wish, ground};
 use crate::output::{CAUTIONS, geojson, table};
 use crate::plan::{Overrides, Problem};
 use crate::units::Shown;
@@ -20,8 +21,8 @@ const FILES: [(&str, &[u8]); 5] = [
 
 /// Write the scenario of an invented county and its answer into a folder.
 ///
-/// The folder then holds roads, fill sites, fleet and scenario, to look at and to change, and
-/// answer.geojson, to open in any GIS. The ranked options go to stderr.
+/// The folder then holds roads, fill sites, fleet and scenario, to look at and to change, answer.geojson, to
+/// open in any GIS, and sheets.html, to print. The ranked options go to stderr.
 ///
 /// Example: tankerloop demo out/
 #[derive(clap::Args)]
@@ -45,11 +46,18 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     }
     let scenario = args.folder.join("scenario.toml");
     let problem = Problem::read(&scenario, &Overrides::default())?;
-    let (answer, _roads) = solve(&problem)?;
+    let (answer, roads) = solve(&problem)?;
     let to = args.folder.join("answer.geojson");
-    shown::write(Some(&to), geojson::write(&answer).as_bytes())?;
+    let text = geojson::write(&answer);
+    shown::write(Some(&to), text.as_bytes())?;
+    let sheets = args.folder.join("sheets.html");
+    let (name, wish) = (to.display().to_string(), Wish::default());
+    let said = sheet::read(&text, &name)?;
+    let around = sheet::bounds(&said, &wish, &name)?;
+    let ground = around.map(|bounds| ground::read(&roads.network, &problem.roads.file, &bounds));
+    shown::write(Some(&sheets), sheet::write(&said, &wish, ground.as_ref(), &name)?.as_bytes())?;
     eprint!("{}", table::write(&answer, Shown::Us));
-    eprintln!("\nwrote {} and {}", scenario.display(), to.display());
+    eprintln!("\nwrote {}, {} and {}", scenario.display(), to.display(), sheets.display());
     for caution in CAUTIONS {
         eprintln!("caution: {caution}");
     }

@@ -1,7 +1,7 @@
 //! `tankerloop export`: an answer or a zone in another format.
 
 use crate::cli::shown;
-use crate::finding::{Code, Outcome, Refusal, Where};
+use crate::finding::Outcome;
 use crate::output::export::{Format, read, write};
 use clap::ValueHint;
 use std::path::PathBuf;
@@ -34,14 +34,7 @@ pub struct Args {
 pub fn run(args: Args) -> Outcome<ExitCode> {
     let format = Format::of(&args.output)?;
     let name = args.answer.display().to_string();
-    let text = std::fs::read_to_string(&args.answer).map_err(|e| {
-        let code = match e.kind() {
-            std::io::ErrorKind::NotFound => Code::FileMissing,
-            _ => Code::FileUnreadable,
-        };
-        let action = "give the GeoJSON that `tankerloop plan -o` or `tankerloop zone -o` wrote";
-        Refusal::new(code, Where::file(&name), format!("it cannot be read ({e})"), action)
-    })?;
+    let text = shown::written(&args.answer)?;
     let document = read(&text, &name)?;
     let written = write(&document, format, &args.output)
         .map_err(|e| shown::unwritable(args.output.display().to_string(), e))?;

@@ -10,9 +10,11 @@ mod manual;
 mod need;
 mod plan;
 mod prepare;
+mod print;
 mod propose;
 mod rig;
 mod serve;
+mod sheet;
 mod shown;
 mod what_if;
 mod zone;
@@ -45,6 +47,7 @@ enum Command {
     Zone(zone::Args),
     Serve(serve::Args),
     Export(export::Args),
+    Sheet(sheet::Args),
     Completions(completions::Args),
     Manual(manual::Args),
 }
@@ -63,6 +66,7 @@ pub fn run() -> ExitCode {
         Command::Zone(args) => zone::run(args),
         Command::Serve(args) => serve::run(args),
         Command::Export(args) => export::run(args),
+        Command::Sheet(args) => sheet::run(args),
         Command::Completions(args) => completions::run(args),
         Command::Manual(args) => manual::run(args),
     };

@@ -31,6 +31,18 @@ pub fn write_by(to: Option<&Path>, make: impl FnOnce(&mut dyn Write) -> io::Resu
     }
 }
 
+/// The text of a file that plan or zone wrote.
+pub fn written(file: &Path) -> Outcome<String> {
+    std::fs::read_to_string(file).map_err(|e| {
+        let code = match e.kind() {
+            io::ErrorKind::NotFound => Code::FileMissing,
+            _ => Code::FileUnreadable,
+        };
+        let action = "give the GeoJSON that `tankerloop plan -o` or `tankerloop zone -o` wrote";
+        Refusal::new(code, Where::file(file.display()), format!("it cannot be read ({e})"), action)
+    })
+}
+
 /// The refusal where a result cannot be written.
 pub fn unwritable(what: String, e: impl std::fmt::Display) -> Refusal {
     Refusal::new(

@@ -83,13 +83,13 @@ pub fn json(network: &Network, scenery: &Result<Scenery, String>, area: &Bounds)
 }
 
 /// A stretch of one way without a gap.
-struct RoadLine {
-    way: usize,
-    points: Vec<Place>,
+pub(super) struct RoadLine {
+    pub way: usize,
+    pub points: Vec<Place>,
 }
 
 /// Segments put together again, way by way: a name along a road needs length.
-fn lines(network: &Network, area: &Bounds) -> Vec<RoadLine> {
+pub(super) fn lines(network: &Network, area: &Bounds) -> Vec<RoadLine> {
     let mut lines: Vec<RoadLine> = Vec::new();
     for (i, segment) in network.segments.iter().enumerate() {
         let points = network.points(i);

@@ -2,15 +2,18 @@
 //! in the name, one feature kind per `layer`; data/answer.schema.json describes them all.
 
 use crate::finding::Finding;
-use crate::output::{ATTRIBUTION, CAUTIONS, in_time, need, steps};
+use crate::output::{ATTRIBUTION, CAUTIONS, in_time, need, rig, steps};
 use crate::place::{Bounds, Place};
 use crate::plan::answer::{Answer, PlanOption, SiteReport};
 use crate::plan::circulation::PlanLoop;
 use crate::plan::staging::Staging;
+use crate::roads::limits::Posted;
 use crate::routing::bridge::Weight;
 use crate::routing::directions::Step;
 use crate::routing::path::Leg;
-use crate::units::Shown;
+use crate::routing::posted::{Narrow, Sign};
+use crate::units::{Kilograms, Metres, Shown};
+use crate::vehicle::{Chassis, Load, Tanker};
 use geojson::{Feature, FeatureCollection, GeometryValue, JsonObject};
 use serde_json::{Value, json};
 
@@ -73,10 +76,48 @@ fn about(answer: &Answer) -> JsonObject {
             "period_s": answer.period.0,
             "cautions": CAUTIONS,
             "attribution": ATTRIBUTION,
+            "tankers": answer.tankers.iter().map(tanker).collect::<Vec<_>>(),
+            "rigs": answer.options.iter().filter_map(rig_of).collect::<Vec<_>>(),
+            "rig_cautions": rig::CAUTIONS,
             "call": answer.call.as_ref().map(in_time::call),
             "findings": answer.findings,
         }
     }))
+}
+
+/// What a driver has to hold against the signs.
+fn tanker(tanker: &Tanker) -> Value {
+    let Chassis { id, call, .. } = &tanker.chassis;
+    let (full, empty) = (tanker.chassis.body(Load::Full), tanker.chassis.body(Load::Empty));
+    let bogie = |mass: Kilograms| (mass.0 > 0.0).then(|| tenth(mass.0));
+    json!({
+        "id": id,
+        "call": call,
+        "tank_gal": tenth(tanker.tank.0),
+        "usable_gal": tenth(tanker.usable.0),
+        "mass_full_kg": tenth(full.mass.0),
+        "mass_empty_kg": tenth(empty.mass.0),
+        "rated_mass_kg": tenth(full.rated_mass.0),
+        "axle_load_full_kg": tenth(full.axle_load.0),
+        "axle_load_empty_kg": tenth(empty.axle_load.0),
+        "bogie_load_full_kg": bogie(full.bogie_load),
+        "bogie_load_empty_kg": bogie(empty.bogie_load),
+        "height_m": centimetre(full.height),
+        "width_m": centimetre(full.width),
+        "length_m": centimetre(full.length),
+    })
+}
+
+/// Signs say centimetres.
+fn centimetre(length: Metres) -> f64 {
+    (length.0 * 100.0).round() / 100.0
+}
+
+/// The dump rig as `tankerloop rig` draws and tells it, in both systems of units.
+fn rig_of(option: &PlanOption) -> Option<Value> {
+    let (asked, found) = option.rig.as_ref()?;
+    let told = |shown: Shown| rig::told(asked, found, shown);
+    Some(json!({ "option": option.number, "us": told(Shown::Us), "metric": told(Shown::Metric) }))
 }
 
 fn object(value: Value) -> JsonObject {
@@ -238,6 +279,7 @@ fn loop_(option: &PlanOption, found: &PlanLoop) -> Feature {
             "loop_kind": found.kind.as_str(),
             "tankers": found.tankers.len(),
             "tanker_ids": found.tankers.join(", "),
+            "crew": crew(option, found),
             "cycle_s": tenth(found.cycle.0),
             "loaded_travel_s": tenth(found.loaded.travel.0),
             "empty_travel_s": tenth(found.empty.travel.0),
@@ -259,8 +301,52 @@ fn loop_(option: &PlanOption, found: &PlanLoop) -> Feature {
     )
 }
 
+/// The loop's tankers in the order of its `tanker_ids`, and when each reaches the dump site with its first load.
+fn crew(option: &PlanOption, found: &PlanLoop) -> Value {
+    let member = |id: &String| {
+        let tanker = option.shuttle.tankers.iter().find(|tanker| tanker.name == *id);
+        json!({ "id": id, "first_load_s": tanker.map(|tanker| tenth(tanker.arrives.0)) })
+    };
+    found.tankers.iter().map(member).collect()
+}
+
+/// Limits on the way in the order driven, those that bind nobody with them.
+fn posted(sign: &Sign) -> Value {
+    let (value, unreadable) = match &sign.posted {
+        Posted::At(value) => (Some(*value), None),
+        Posted::Unreadable(text) => (None, Some(text)),
+        Posted::None => (None, None),
+    };
+    json!({
+        "limit": sign.kind.key(),
+        "mass_kg": value.filter(|_| sign.kind.is_mass()).map(tenth),
+        "size_m": value.filter(|_| !sign.kind.is_mass()).map(|size| centimetre(Metres(size))),
+        "unreadable": unreadable,
+        "at_times": sign.at_times,
+        "known": sign.known,
+        "osm": sign.osm.to_string(),
+        "road": sign.road,
+        "along_m": tenth(sign.along.0),
+        "lon": sign.place.lon(),
+        "lat": sign.place.lat(),
+    })
+}
+
+fn narrow(stretch: &Narrow) -> Value {
+    json!({
+        "road": stretch.road,
+        "along_m": tenth(stretch.along.0),
+        "length_m": tenth(stretch.length.0),
+        "width_m": stretch.width.map(centimetre),
+        "both_ways": stretch.both_ways,
+    })
+}
+
 fn leg(option: &PlanOption, found: &PlanLoop, which: &str, leg: &Leg) -> Feature {
-    let turns = if which == "loaded" { &found.loaded_steps } else { &found.empty_steps };
+    let (turns, meets) = match which {
+        "loaded" => (&found.loaded_steps, &found.loaded_meets),
+        _ => (&found.empty_steps, &found.empty_meets),
+    };
     let goal = if which == "loaded" { steps::DUMP } else { &found.site };
     let bearing = |step: Option<&Step>| step.map_or(0, |s| s.bearing_deg);
     let ways: Vec<String> = leg.ways.iter().map(i64::to_string).collect();
@@ -282,6 +368,8 @@ fn leg(option: &PlanOption, found: &PlanLoop, which: &str, leg: &Leg) -> Feature
             "end_bearing_deg": bearing(turns.last()),
             "directions": steps::line(turns, goal),
             "steps": steps::list(turns, goal),
+            "posted": meets.signs.iter().map(posted).collect::<Vec<_>>(),
+            "narrow": meets.narrow.iter().map(narrow).collect::<Vec<_>>(),
         }),
     )
 }

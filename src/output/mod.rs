@@ -10,6 +10,7 @@ pub mod page;
 pub mod rig;
 pub mod rig_site;
 pub mod series;
+pub mod sheet;
 pub mod steps;
 pub mod table;
 pub mod walk;

@@ -1,9 +1,9 @@
 //! The map page: one HTML file that needs nothing beside it. The template with its script and style is
 //! bundled from src/web/page by build.rs; here the answer and the background are put into it.
 
-use crate::output::{self, backdrop, geojson, rig_site};
+use crate::output::{backdrop, geojson};
 use crate::plan::answer::PlanOption;
-use crate::plan::{Answer, Problem, rig};
+use crate::plan::{Answer, Problem};
 use crate::roads::network::Network;
 use crate::shuttle::SeriesPoint;
 use crate::units::Shown;
@@ -43,7 +43,6 @@ pub fn write(found: &Found, network: &Network, units: Shown) -> String {
     let about = json!({
         "units": word(units),
         "incident": { "lon": answer.incident.lon(), "lat": answer.incident.lat() },
-        "rigs": answer.options.iter().filter_map(|option| rig_of(problem, option)).collect::<Vec<Value>>(),
         "series": answer.options.iter().zip(*series).map(|(o, points)| in_time(o, points)).collect::<Vec<Value>>(),
     });
     filled(&[("answer", text.trim_end()), ("about", &about.to_string()), ("map", &map.to_string())])
@@ -109,20 +108,6 @@ fn in_time(option: &PlanOption, points: &[SeriesPoint]) -> Value {
         "tank_room_gal": tenth(option.shuttle.dump.tank_room.0),
         "arrivals": arrivals.collect::<Vec<Value>>(),
     })
-}
-
-/// The dump rig as `tankerloop rig` draws and tells it, in both systems of units; none where the fleet's
-/// parts make none.
-fn rig_of(problem: &Problem, option: &PlanOption) -> Option<Value> {
-    let asked = rig::at_option(problem, option).ok()??;
-    let found = rig::answer(&asked).ok()?;
-    let told = |shown: Shown| {
-        let drawing = rig_site::draw(&found, shown);
-        let text = output::rig::write(&asked, &found, shown);
-        let (head, rest) = text.split_once(&drawing).unwrap_or((&text, ""));
-        json!({ "head": head.trim_end(), "drawing": drawing, "rest": rest.trim() })
-    };
-    Some(json!({ "option": option.number, "us": told(Shown::Us), "metric": told(Shown::Metric) }))
 }
 
 /// JSON that an HTML parser takes as nothing but text, and the same value: these characters stand only

@@ -5,6 +5,7 @@ use crate::plan::rig::{Need, RigAnswer, RigProblem};
 use crate::units::{GallonsPerMinute, Shown};
 use crate::water::rig::RigFlow;
 use crate::water::rig::stages::{Stage, Step};
+use serde::Serialize;
 use serde_json::{Value, json};
 
 /// Said with every rig.
@@ -80,7 +81,7 @@ fn columns(rows: &[Vec<String>]) -> String {
     rows.iter().map(line).collect()
 }
 
-fn valves(answer: &RigAnswer, shown: Shown) -> String {
+fn valves(answer: &RigAnswer, shown: Shown) -> Vec<Vec<String>> {
     let heads = ["attack", "siphons open", "motive flow", "pumper draws", "discharge", "suctions"];
     let mut rows = vec![heads.map(str::to_string).to_vec()];
     let names = |first: u32, last: u32| {
@@ -103,46 +104,87 @@ fn valves(answer: &RigAnswer, shown: Shown) -> String {
             set.suctions.to_string(),
         ]);
     }
-    columns(&rows)
+    rows
+}
+
+/// A rig in words, in one system of units.
+#[derive(Serialize)]
+pub struct Told {
+    /// Whether it gives the flow, and what to call for: lines.
+    pub head: String,
+    /// The site from above, every line of the same width.
+    pub drawing: String,
+    /// What the signs of the drawing mean.
+    pub legend: String,
+    /// What the tanks take up, and how long they last.
+    pub tanks: String,
+    /// The order of building.
+    pub stages: Vec<ToldStage>,
+    /// The valves to open at each flow; the first row is the heads.
+    pub valves: Vec<Vec<String>>,
+    pub valve_notes: Vec<String>,
+    /// What is not as it should be, and what was assumed.
+    pub notes: Vec<String>,
+}
+
+#[derive(Serialize)]
+pub struct ToldStage {
+    pub action: String,
+    /// The flow there is after it, and what holds that back.
+    pub gives: String,
+}
+
+pub fn told(problem: &RigProblem, answer: &RigAnswer, shown: Shown) -> Told {
+    let mut legend = "(o) suction and strainer   <=== siphon   .:. its motive line".to_string();
+    if matches!(answer.need, Need::Call(_)) {
+        legend.push_str("   * called for");
+    }
+    let mut valve_notes = Vec::new();
+    if answer.rig.tanks > 2 && answer.rig.siphons > 1 {
+        valve_notes
+            .push("with fewer siphons open than fitted, take them in turn: the fullest tank first".into());
+    }
+    if answer.valves.iter().any(|set| set.siphons() > 0) {
+        let psi = problem.settings.motive_pressure().unwrap_or_default();
+        let wanted = shown.pressure(psi);
+        valve_notes.push(format!("motive lines want {wanted} at the pumper; gate the lower of the two down"));
+    }
+    let told_stage = |step: &Stage| ToldStage {
+        action: stage(step, answer, shown),
+        gives: format!("{}, {}", shown.flow(step.then.flow), step.then.limit.words()),
+    };
+    Told {
+        head: head(problem, answer, shown),
+        drawing: rig_site::draw(answer, shown),
+        legend,
+        tanks: format!(
+            "the tanks take {} of roadside; full, they carry {} for {} when no tanker comes",
+            shown.length(answer.tank_row.feet()),
+            shown.flow(flow_held(problem, answer)),
+            shown.duration(answer.reserve)
+        ),
+        stages: answer.stages.iter().map(told_stage).collect(),
+        valves: valves(answer, shown),
+        valve_notes,
+        notes: notes(answer, shown),
+    }
 }
 
 /// The whole answer for a person.
 pub fn write(problem: &RigProblem, answer: &RigAnswer, shown: Shown) -> String {
-    let mut text = head(problem, answer, shown);
-    text.push_str("\nsite, not to scale:\n\n");
-    text.push_str(&rig_site::draw(answer, shown));
-    text.push_str("\n(o) suction and strainer   <=== siphon   .:. its motive line");
-    text.push_str(if matches!(answer.need, Need::Call(_)) { "   * called for\n" } else { "\n" });
-    text.push_str(&format!(
-        "the tanks take {} of roadside; full, they carry {} for {} when no tanker comes\n",
-        shown.length(answer.tank_row.feet()),
-        shown.flow(flow_held(problem, answer)),
-        shown.duration(answer.reserve)
-    ));
+    let told = told(problem, answer, shown);
+    let mut text = told.head;
+    text.push_str(&format!("\nsite, not to scale:\n\n{}\n{}\n{}\n", told.drawing, told.legend, told.tanks));
     text.push_str("\nbuild it as they come, and what it gives then:\n");
-    for (number, step) in (1..).zip(&answer.stages) {
-        let gives = format!("{}, {}", shown.flow(step.then.flow), step.then.limit.words());
-        text.push_str(&format!("  {number}. {}\n     -> {gives}\n", stage(step, answer, shown)));
+    for (number, ToldStage { action, gives }) in (1..).zip(&told.stages) {
+        text.push_str(&format!("  {number}. {action}\n     -> {gives}\n"));
     }
     text.push_str("\nvalves to open, in this order as the flow grows:\n");
-    text.push_str(&valves(answer, shown));
-    if answer.rig.tanks > 2 && answer.rig.siphons > 1 {
-        text.push_str("  with fewer siphons open than fitted, take them in turn: the fullest tank first\n");
-    }
-    if answer.valves.iter().any(|set| set.siphons() > 0) {
-        let psi = problem.settings.motive_pressure().unwrap_or_default();
-        text.push_str(&format!(
-            "  motive lines want {} at the pumper; gate the lower of the two down\n",
-            shown.pressure(psi)
-        ));
-    }
+    text.push_str(&columns(&told.valves));
+    text.extend(told.valve_notes.iter().map(|note| format!("  {note}\n")));
     text.push('\n');
-    for note in notes(answer, shown) {
-        text.push_str(&format!("note: {note}\n"));
-    }
-    for caution in CAUTIONS {
-        text.push_str(&format!("caution: {caution}\n"));
-    }
+    text.extend(told.notes.iter().map(|note| format!("note: {note}\n")));
+    text.extend(CAUTIONS.iter().map(|caution| format!("caution: {caution}\n")));
     text
 }
 

@@ -18,6 +18,7 @@ pub fn list(steps: &[Step], goal: &str) -> Value {
         let before = tenth(driven);
         driven += step.distance.0;
         json!({
+            "action": step.action.as_str(),
             "instruction": step.instruction(goal),
             "street": step.street(),
             "heading": step.heading(),

@@ -11,10 +11,12 @@ use crate::plan::in_time::InTime;
 use crate::plan::need::Need;
 use crate::plan::options::Field;
 use crate::plan::reasons::no_loop;
+use crate::plan::rig::{RigAnswer, RigProblem};
 use crate::plan::trade_off::TradeOff;
 use crate::shuttle::{self, Limitation, Sustained};
 use crate::sites::dump::{DumpKind, SupplyLine};
 use crate::units::{Gallons, GallonsPerMinute, Seconds};
+use crate::vehicle::Tanker;
 use crate::water::source::{Basis, time_to_exhaustion};
 
 /// Everything a plan found out.
@@ -31,6 +33,8 @@ pub struct Answer {
     pub simulated: bool,
     pub options: Vec<PlanOption>,
     pub sites: Vec<SiteReport>,
+    /// The whole fleet's, for those who drive them.
+    pub tankers: Vec<Tanker>,
     /// Where no option meets the need.
     pub call: Option<Call>,
     pub findings: Findings,
@@ -63,6 +67,8 @@ pub struct PlanOption {
     /// Those on its loops that no sign rates.
     pub bridges: Vec<CrossedBridge>,
     pub findings: Findings,
+    /// The dump rig asked for the need, and what it gives; none where the fleet's parts make none.
+    pub rig: Option<(RigProblem, RigAnswer)>,
     /// What was simulated, for those who recompute it.
     pub shuttle: shuttle::Shuttle,
 }

@@ -7,11 +7,13 @@ use crate::roads::network::{Arc, Network};
 use crate::routing::Roads;
 use crate::routing::directions::{self, Step};
 use crate::routing::path::{self, Leg};
+use crate::routing::posted::{OnTheWay, on_the_way};
 use crate::routing::search::Drive;
 use crate::routing::topology::{Topology, Turnaround, turnaround};
 use crate::shuttle::Meetings;
 use crate::shuttle::loops::{Loop, LoopKind};
 use crate::units::{Metres, Seconds};
+use std::collections::HashSet;
 
 /// So far a crew backs or pulls ahead to turn at a junction rather than at the site (a judgement, no
 /// source).
@@ -174,9 +176,11 @@ pub struct PlanLoop {
     pub at_fill: SiteTurn,
     pub loaded_steps: Vec<Step>,
     pub empty_steps: Vec<Step>,
+    pub loaded_meets: OnTheWay,
+    pub empty_meets: OnTheWay,
 }
 
-/// Tells a loop that was found.
+/// Tells a loop that was found; `driven` is every arc that a tanker of the option drives.
 pub fn plan_loop(
     field: &Field,
     case: &Case,
@@ -184,6 +188,7 @@ pub fn plan_loop(
     found: &Loop,
     members: &[usize],
     meetings: &[Meetings],
+    driven: &HashSet<Arc>,
 ) -> PlanLoop {
     let mean = |of: fn(&Meetings) -> Seconds| {
         Seconds(members.iter().map(|m| of(&meetings[*m]).0).sum::<f64>() / members.len() as f64)
@@ -224,6 +229,8 @@ pub fn plan_loop(
         at_fill,
         loaded_steps,
         empty_steps,
+        loaded_meets: on_the_way(network, &field.ground.roads.table, &found.loaded, driven),
+        empty_meets: on_the_way(network, &field.ground.roads.table, &found.empty, driven),
     }
 }
 

@@ -9,11 +9,15 @@ use crate::plan::dump_facts::DumpFacts;
 use crate::plan::in_time::InTime;
 use crate::plan::options::Field;
 use crate::plan::reasons::shared_sources;
-use crate::roads::network::Network;
+use crate::plan::request::Problem;
+use crate::plan::rig::{self, RigAnswer, RigProblem};
+use crate::roads::network::{Arc, Network};
 use crate::routing::path;
 use crate::shuttle::loops::Loop;
 use crate::shuttle::{self, ShuttleError, Sustained};
+use crate::sites::dump::SupplyLine;
 use crate::vehicle::Load;
+use std::collections::HashSet;
 
 /// An option of a case; `sustained` is none where nothing is simulated.
 pub(super) fn explain(
@@ -59,9 +63,14 @@ pub(super) fn explain(
         }
     }
     findings.extend(crossed.iter().map(CrossedBridge::finding));
+    let driven: HashSet<Arc> = groups
+        .iter()
+        .flat_map(|(_, found, _)| found.loaded.arcs.iter().chain(&found.empty.arcs))
+        .copied()
+        .collect();
     for (site, found, mut members) in groups {
         members.sort_unstable();
-        let told = plan_loop(field, &case, site, found, &members, &meetings);
+        let told = plan_loop(field, &case, site, found, &members, &meetings, &driven);
         let fill = found.loaded_origin(roads);
         for (at, place, what) in
             [(&told.at_dump, dump.spot.place, "dump site"), (&told.at_fill, fill, "fill site")]
@@ -123,10 +132,18 @@ pub(super) fn explain(
         ceiling: ceiling.flow,
         simulated,
         loops,
+        rig: rig_of(problem, &dump.lay),
         bridges: crossed,
         findings,
         shuttle: case.shuttle,
     })
+}
+
+/// Parts that make no rig are told as findings by `DumpFacts`.
+fn rig_of(problem: &Problem, lay: &SupplyLine) -> Option<(RigProblem, RigAnswer)> {
+    let asked = rig::at_dump(problem, lay).ok()??;
+    let found = rig::answer(&asked).ok()?;
+    Some((asked, found))
 }
 
 fn simulated(

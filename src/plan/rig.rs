@@ -1,8 +1,7 @@
 //! A dump rig without a map: what it gives, what to call for, how it is built and set.
 
-use crate::plan::answer::PlanOption;
 use crate::plan::request::Problem;
-use crate::sites::dump::HoseBed;
+use crate::sites::dump::{self, HoseBed};
 use crate::sites::rig::{rig_of, supply_line};
 use crate::sites::space::tank_row;
 use crate::units::{Feet, Gallons, GallonsPerMinute, Metres, Seconds};
@@ -25,9 +24,9 @@ pub struct RigProblem {
     pub settings: TransferSettings,
 }
 
-/// The fleet's rig at an option's dump site, asked for the need; none where the fleet carries no hose.
-pub fn at_option(problem: &Problem, option: &PlanOption) -> Checked<Option<RigProblem>> {
-    let (fleet, lay) = (&problem.fleet, &option.lay);
+/// The fleet's rig at a dump site with this lay, asked for the need; none where the fleet carries no hose.
+pub fn at_dump(problem: &Problem, lay: &dump::SupplyLine) -> Checked<Option<RigProblem>> {
+    let fleet = &problem.fleet;
     let Some(bed) = HoseBed::of(fleet)? else { return Ok(None) };
     let line = supply_line(&bed, lay.length, lay.lines, lay.rise.unwrap_or(Feet::ZERO));
     Ok(Some(RigProblem {

@@ -198,6 +198,7 @@ impl Closing<'_, '_, '_> {
             simulated,
             options,
             sites,
+            tankers: problem.fleet.tankers.clone(),
             call,
             findings,
         }

@@ -60,6 +60,27 @@ pub enum Action {
     Arrive,
 }
 
+impl Action {
+    /// One word, for a sign beside the words of [`Step::instruction`].
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Action::Start => "start",
+            Action::Continue => "continue",
+            Action::Bear(Side::Left) => "bear_left",
+            Action::Bear(Side::Right) => "bear_right",
+            Action::Turn(Side::Left) => "turn_left",
+            Action::Turn(Side::Right) => "turn_right",
+            Action::Sharp(Side::Left) => "sharp_left",
+            Action::Sharp(Side::Right) => "sharp_right",
+            Action::TurnRound(_) => "turn_round",
+            Action::Roundabout(_) => "roundabout",
+            Action::EnterRoundabout => "enter_roundabout",
+            Action::LeaveRoundabout => "leave_roundabout",
+            Action::Arrive => "arrive",
+        }
+    }
+}
+
 #[derive(Clone, Debug, PartialEq)]
 pub struct Step {
     pub action: Action,

@@ -7,7 +7,7 @@
 //! `dynamics` and `pace` what that leaves of the speed, `succession` which arc may follow which, `topology`
 //! at what cost; `saved` keeps what of that no table changes; `graph` puts them together for one vehicle
 //! at one load. `edges` lays it out by `seats`, `search` finds drives with a `queue`, `snap` puts places
-//! on the road, `path`, `directions`, `bridge` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
+//! on the road, `path`, `directions`, `posted`, `bridge` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
 //! from place to place.
 
 pub mod access;
@@ -24,6 +24,7 @@ mod memory;
 pub mod pace;
 pub mod path;
 mod policy;
+pub mod posted;
 mod queue;
 pub mod saved;
 pub mod search;

@@ -2,8 +2,10 @@
 
 use crate::coordinates;
 use crate::finding::{Code, Outcome, Refusal, Where};
+use crate::output::sheet::{self, Wish};
 use crate::place::Place;
 use crate::plan::Overrides;
+use crate::units::Shown;
 use crate::water::source::WaterLevel;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -149,4 +151,45 @@ pub struct InUnits {
     #[serde(default)]
     #[param(inline)]
     pub units: Option<Units>,
+}
+
+/// Paper of the sheets.
+#[derive(Clone, Copy, Debug, Default, Deserialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Paper {
+    #[default]
+    Letter,
+    A4,
+}
+
+#[derive(Clone, Copy, Debug, Default, Deserialize, utoipa::IntoParams)]
+#[into_params(parameter_in = Query)]
+pub struct OnPaper {
+    #[serde(default)]
+    #[param(inline)]
+    pub units: Option<Units>,
+    #[serde(default)]
+    #[param(inline)]
+    pub paper: Option<Paper>,
+    /// Number of the option; the best if left out.
+    pub option: Option<u64>,
+}
+
+impl From<Units> for Shown {
+    fn from(units: Units) -> Shown {
+        match units {
+            Units::Us => Shown::Us,
+            Units::Metric => Shown::Metric,
+        }
+    }
+}
+
+impl From<OnPaper> for Wish {
+    fn from(asked: OnPaper) -> Wish {
+        let paper = match asked.paper.unwrap_or_default() {
+            Paper::Letter => sheet::Paper::Letter,
+            Paper::A4 => sheet::Paper::A4,
+        };
+        Wish { paper, units: asked.units.unwrap_or_default().into(), option: asked.option }
+    }
 }

@@ -13,6 +13,7 @@
 //! | `GET /api/backdrop` | nothing, or all of `west`, `south`, `east`, `north` in degrees | what `data-map` of the page holds (`output::backdrop`): of the area asked for, else around the scenario's incident |
 //! | `POST /api/plan` | a request, below | `application/geo+json`, the bytes that `plan` writes; with `Accept: application/x-ndjson` a stream, below |
 //! | `POST /api/page` | the same request, and `?units=us` or `metric` | `text/html`, what `plan --page` writes |
+//! | `POST /api/sheet` | the same request, and `?units=`, `paper=letter` or `a4`, `option=` its number | `text/html`, what `sheet --roads` writes of that plan |
 //! | `GET /api/place` | `?text=` coordinates as typed | `{"lon": -34.01, "lat": 31.02, "read_as": "decimal degrees"}` |
 //! | `GET /api/way` | `?lon=&lat=` | the nearest road: `{"way": 12, "name": "Mill Road", "class": "tertiary", "lines": [[[lon, lat], ...], ...], "distance_m": 3.2, "closed": false}`; all of the way in `lines`, a stretch each |
 //! | `GET /api/openapi.json` | | OpenAPI 3.1 |
@@ -34,12 +35,12 @@
 //!   "sites": [{"name": "Reservoir landing", "kind": "draft", "at": [-34.0, 31.0], "in_service": true, "listed": true}],
 //!   "cautions": ["This is a planning aid. ..."],
 //!   "attribution": "Road data © OpenStreetMap contributors, ...",
-//!   "sheet": false
+//!   "sheet": true
 //! }
 //! ```
 //!
 //! `incident.at` is null where the scenario names none, `call` is what mutual aid is called with, `listed` is
-//! false for sites from map tags. `sheet` tells whether `POST /api/sheet` is there.
+//! false for sites from map tags. `sheet` tells that `POST /api/sheet` is there.
 //!
 //! # A request
 //!

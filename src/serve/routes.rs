@@ -3,11 +3,10 @@
 use crate::coordinates;
 use crate::finding::{Code, Refusal, Where};
 use crate::place::Place;
-use crate::serve::ask::{Corners, InUnits, LonLat, PlanAsk, Typed, Units};
+use crate::serve::ask::{Corners, InUnits, LonLat, OnPaper, PlanAsk, Typed};
 use crate::serve::site::Site;
 use crate::serve::stream::{Event, Lines, Teller};
 use crate::serve::tell::{Failed, PlaceRead, State as Told, Trouble, WayTold};
-use crate::units::Shown;
 use axum::body::Body;
 use axum::extract::rejection::{JsonRejection, QueryRejection};
 use axum::extract::{Query, State};
@@ -57,6 +56,7 @@ pub fn all(site: Arc<Site>) -> Router {
         .routes(routes!(backdrop))
         .routes(routes!(plan))
         .routes(routes!(page_of_plan))
+        .routes(routes!(sheet))
         .routes(routes!(place))
         .routes(routes!(way))
         .routes(routes!(openapi))
@@ -159,13 +159,22 @@ async fn page_of_plan(
     asked: Asked,
 ) -> Result<Response, Failed> {
     let (Query(units), Json(asked)) = (units?, asked?);
-    let shown = match units.units.unwrap_or_default() {
-        Units::Us => Shown::Us,
-        Units::Metric => Shown::Metric,
-    };
+    let shown = units.units.unwrap_or_default().into();
     let work = site.clone();
     let html =
         site.queue.run(move |stop| work.page_of(&asked, &Teller { stop, lines: None }, shown)).await??;
+    Ok(html_of(html))
+}
+
+/// The sheets of a plan, to print: what `tankerloop sheet` writes of it with the scenario's roads.
+#[utoipa::path(post, path = "/api/sheet", params(OnPaper), request_body = PlanAsk, responses(
+    (status = 200, content_type = "text/html", body = String), (status = 422, body = Trouble)
+))]
+async fn sheet(State(site): Shared, paper: Queried<OnPaper>, asked: Asked) -> Result<Response, Failed> {
+    let (Query(paper), Json(asked)) = (paper?, asked?);
+    let (work, wish) = (site.clone(), paper.into());
+    let html =
+        site.queue.run(move |stop| work.sheet_of(&asked, &Teller { stop, lines: None }, &wish)).await??;
     Ok(html_of(html))
 }
 

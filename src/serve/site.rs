@@ -1,6 +1,7 @@
 //! One scenario being served: what every route asks of the planner.
 
 use crate::finding::{Code, Outcome, Refusal, Where};
+use crate::output::sheet::{self, Wish, ground};
 use crate::output::{ATTRIBUTION, CAUTIONS, backdrop, geojson, page};
 use crate::place::{Bounds, Place};
 use crate::plan::{self, Overrides, Problem, in_time};
@@ -93,6 +94,18 @@ impl Site {
             let series = in_time::series(problem, answer)?;
             let found = page::Found { problem, answer, text: &text, series: &series };
             Ok(page::write(&found, &land.borrow_owner().network, shown))
+        })
+    }
+
+    /// The sheets as `sheet --roads` writes them of that plan.
+    pub fn sheet_of(&self, asked: &PlanAsk, teller: &Teller, wish: &Wish) -> Outcome<String> {
+        const NAME: &str = "the answer";
+        self.solve(asked, teller, |problem, answer, land| {
+            let said = sheet::read(&geojson::write(answer), NAME)?;
+            let around = sheet::bounds(&said, wish, NAME)?;
+            let network = &land.borrow_owner().network;
+            let ground = around.map(|bounds| ground::read(network, &problem.roads.file, &bounds));
+            sheet::write(&said, wish, ground.as_ref(), NAME)
         })
     }
 
@@ -213,6 +226,6 @@ fn state(
         sites: problem.listed_sites.iter().chain(&mapped).map(site).collect(),
         cautions: CAUTIONS.to_vec(),
         attribution: ATTRIBUTION,
-        sheet: false,
+        sheet: true,
     }
 }

@@ -61,6 +61,17 @@ impl Shown {
             Shown::Metric => format!("{:.1} m", length.metres().0),
         }
     }
+    /// Height, width and length beside a sign: a vehicle rounded up, a limit down.
+    pub fn clearance(self, size: Metres, up: bool) -> String {
+        let whole = |value: f64| if up { (value - 1e-6).ceil() } else { (value + 1e-6).floor() };
+        match self {
+            Shown::Us => {
+                let inches = whole(size.feet().0 * 12.0);
+                format!("{:.0} ft {:.0} in", (inches / 12.0).floor(), inches % 12.0)
+            }
+            Shown::Metric => format!("{:.2} m", whole(size.0 * 100.0) / 100.0),
+        }
+    }
     /// Diameter of hose.
     pub fn bore(self, bore: Inches) -> String {
         match self {

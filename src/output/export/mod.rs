@@ -5,7 +5,7 @@ mod csv;
 mod gpkg;
 mod gpx;
 mod kml;
-mod text;
+pub(super) mod text;
 
 use crate::finding::{Code, Outcome, Refusal, Where};
 use crate::replace::replace;

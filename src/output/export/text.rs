@@ -21,10 +21,15 @@ pub fn plain(text: &str) -> String {
 
 /// A name of at most [`LONGEST`] characters; the cut is told by an ellipsis.
 pub fn short(text: &str) -> String {
+    at_most(text, LONGEST)
+}
+
+/// The same with another bound.
+pub fn at_most(text: &str, longest: usize) -> String {
     let text = plain(text);
-    match text.char_indices().nth(LONGEST) {
+    match text.char_indices().nth(longest) {
         None => text,
-        Some(_) => text.chars().take(LONGEST - 1).chain(['…']).collect(),
+        Some(_) => text.chars().take(longest.saturating_sub(1)).chain(['…']).collect(),
     }
 }
 

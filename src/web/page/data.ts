@@ -73,6 +73,8 @@ export interface Answer {
   tankerloop: {
     version: string; scenario: string; simulated?: boolean; meets_need: boolean; needed_flow_gpm: number; reliability: number;
     period_s: number; cautions: string[]; attribution: string; call?: Call | null; findings: Finding[];
+    rigs: ({ option: number } & Record<"us" | "metric", RigText>)[];
+    rig_cautions: string[];
   };
 }
 
@@ -85,12 +87,16 @@ export interface Series {
 }
 
 /** The dump rig as `tankerloop rig` tells it. */
-export interface RigText { head: string; drawing: string; rest: string }
+export interface RigText {
+  head: string; drawing: string; legend: string; tanks: string; stages: { action: string; gives: string }[];
+  /** The first row is the heads. */
+  valves: string[][];
+  valve_notes: string[]; notes: string[];
+}
 
 export interface About {
   units: "us" | "metric";
   incident?: { lon: number; lat: number };
-  rigs: ({ option: number } & Record<"us" | "metric", RigText>)[];
   series: Series[];
 }
 
@@ -114,18 +120,18 @@ export function read<T>(id: string): T {
 
 const none: Answer = {
   features: [],
-  tankerloop: { version: "", scenario: "", meets_need: false, needed_flow_gpm: 0, reliability: 0, period_s: 0, cautions: [], attribution: "", findings: [] },
+  tankerloop: { version: "", scenario: "", meets_need: false, needed_flow_gpm: 0, reliability: 0, period_s: 0, cautions: [], attribution: "", findings: [], rigs: [], rig_cautions: [] },
 };
 
 /** The page is live: answers come from the server, one after the other. */
 export const live = holds("live");
 export let answer: Answer = holds("answer") ? read<Answer>("answer") : none;
-export let about: About = live ? { units: "us", series: [], rigs: [] } : read<About>("about");
+export let about: About = live ? { units: "us", series: [] } : read<About>("about");
 export let packed: Packed | null = live ? null : read<Packed | null>("map");
 
 export function replaceAnswer(next: Answer | null): void {
   answer = next ?? none;
-  about = { ...about, series: [], rigs: [] };
+  about = { ...about, series: [] };
 }
 export const replaceAbout = (next: About): void => { about = next; };
 export const replaceBackground = (next: Packed): void => { packed = next; };

@@ -1,6 +1,6 @@
 // Everything about the chosen option in words and tables: for those who read, and those who listen.
 
-import { about, answer, layer, ofOption } from "./data";
+import { answer, layer, ofOption } from "./data";
 import type { DumpSite, Finding, Leg, Position, RoadNote } from "./data";
 import { definitions, h, table } from "./dom";
 import { crews, verdictOf } from "./options";
@@ -99,7 +99,7 @@ function notes(option: number, goTo: (at: Position) => void): HTMLElement | null
 
 /** Drawn in letters, as on the terminal: it prints anywhere. What it shows is told below it. */
 export function rig(into: HTMLElement, option: number): void {
-  const text = about.rigs.find((r) => r.option === option)?.[getSystem()];
+  const text = answer.tankerloop.rigs.find((r) => r.option === option)?.[getSystem()];
   into.hidden = !text;
   if (!text) return into.replaceChildren();
   into.replaceChildren(h("h2", { id: "rig-title" }, "Dump rig"), h("div", { class: "rig" },
@@ -107,7 +107,11 @@ export function rig(into: HTMLElement, option: number): void {
     h("div", { class: "wide", tabindex: 0, role: "region", "aria-label": "Drawing of the dump rig" },
       h("pre", { role: "img", "aria-label": "The site from above: hose side, pumper, tanks with siphons, clear lane. How it is built is told below." }, text.drawing)),
     h("details", {}, h("summary", {}, "How it is built and set"),
-      h("div", { class: "wide", tabindex: 0, role: "region", "aria-label": "How the dump rig is built and set" }, h("pre", {}, text.rest)))));
+      h("p", {}, text.legend), h("p", {}, text.tanks),
+      h("h3", {}, "Build it as they come"),
+      h("ol", {}, ...text.stages.map((stage) => h("li", {}, stage.action, h("br", {}), h("strong", {}, stage.gives)))),
+      table("Valves to open, in this order as the flow grows", text.valves[0] ?? [], text.valves.slice(1)),
+      h("ul", {}, ...[...text.valve_notes, ...text.notes, ...answer.tankerloop.rig_cautions].map((note) => h("li", {}, note))))));
 }
 
 function where(f: Finding): string {

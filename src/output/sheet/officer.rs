@@ -1,0 +1,184 @@
+//! The water-supply officer's page: the map, the numbers, what happens when, who drives where, what to call for.
+
+use crate::output::sheet::map;
+use crate::output::sheet::said::{Call, PlanOption};
+use crate::output::sheet::words::{Units, blanks, facts, name, prose, sentence, table};
+use crate::output::sheet::{Sheet, sites};
+
+/// The map's height as a share of its width, at least and at most.
+const FLAT: f64 = 0.40;
+const TALL: f64 = 0.56;
+
+pub fn card(sheet: &Sheet) -> String {
+    let Sheet { said, option, units, .. } = sheet;
+    let (about, dump) = (&said.about, &option.dump);
+    let verdict = match (dump.sustained_flow_gpm, dump.meets_need) {
+        (None, _) => "AT MOST; not simulated",
+        (_, true) => "✓ MEETS THE NEED",
+        (_, false) => "✗ SHORT OF THE NEED",
+    };
+    let big = format!(
+        "<p class=\"flow\" data-key=\"sustained_flow_gpm\">{}</p><p class=\"verdict\">{verdict}</p><p>needed: <span \
+         data-key=\"needed_flow_gpm\">{}</span></p>",
+        units.flow(dump.flow_gpm()),
+        units.flow(about.needed_flow_gpm)
+    );
+    let (wide, ground) = (sheet.paper.wide_pt(), sheet.ground);
+    let map = map::draw(said, option, ground, *units, wide, high(sheet, wide));
+    let at = said.incident_at;
+    format!(
+        "<section class=\"sheet officer\" aria-labelledby=\"officer\">{}{map}{LEGEND}<div class=\"halves\"><div>\
+         <h3>Numbers</h3>{}</div><div><h3>From dispatch</h3>{}</div></div><h3>Loops</h3>{}{}{}<ul class=\"cautions\">{}</ul>\
+         <p class=\"small\">Fire at {:.5}, {:.5} (latitude, longitude). {} tankerloop {}.</p></section>",
+        sheet.head("officer", "Water-supply officer", &name(&about.scenario), &big),
+        numbers(option, *units),
+        timeline(sheet),
+        loops(option, *units),
+        call(about.call.as_ref(), *units),
+        blanks(&["Radio, water supply", "Fill site officer", "Dump site officer", "Traffic"]),
+        about.cautions.iter().map(|c| format!("<li>{}</li>", prose(c))).collect::<String>(),
+        at.lat(),
+        at.lon(),
+        prose(&about.attribution),
+        prose(&about.version)
+    )
+}
+
+const LEGEND: &str = "<p class=\"legend\"><svg viewBox=\"0 0 44 12\" aria-hidden=\"true\"><path class=\"loaded\" \
+     d=\"M1 6H43\"/><path class=\"arrow-loaded\" d=\"M-5.5 -5.2L7 0L-5.5 5.2L-2.8 0Z\" transform=\"translate(22 6)\"/></svg> \
+     loaded <svg viewBox=\"0 0 44 12\" aria-hidden=\"true\"><path class=\"empty\" d=\"M1 6H43\"/><path class=\"arrow-empty\" \
+     d=\"M-5.5 -5.2L7 0L-5.5 5.2L-2.8 0Z\" transform=\"translate(22 6)\"/></svg> empty <svg viewBox=\"0 0 44 12\" \
+     aria-hidden=\"true\"><path class=\"hose\" d=\"M2 6H43\"/></svg> supply line. <b>D</b> dump site, <b>F</b> fill site, \
+     <b>W</b> tankers wait, <b>!</b> fire. Bearings in degrees from true north.</p>";
+
+fn high(sheet: &Sheet, wide: f64) -> f64 {
+    let all = map::places(sheet.said, sheet.option);
+    let Some(bounds) = crate::place::Bounds::around(all) else { return wide * FLAT };
+    let (across, up) = bounds.east_north.offset_from(bounds.west_south);
+    wide * (up / across.max(1.0)).clamp(FLAT, TALL)
+}
+
+fn numbers(option: &PlanOption, units: Units) -> String {
+    let d = &option.dump;
+    let held = [
+        (250.0, d.held_250_gpm_from_s),
+        (500.0, d.held_500_gpm_from_s),
+        (750.0, d.held_750_gpm_from_s),
+        (1000.0, d.held_1000_gpm_from_s),
+    ];
+    let held: Vec<String> = held
+        .iter()
+        .filter_map(|(gpm, from)| Some(format!("{} from {}", units.flow(*gpm), units.time((*from)?))))
+        .collect();
+    let limiter = d.limiter.as_ref().map(|limiter| {
+        let gain = units.flow(d.limiter_gain_gpm.unwrap_or_default());
+        format!("{}; relief gains {gain}", prose(limiter))
+    });
+    let rise = option.supply.as_ref().map(|(line, _)| {
+        let hose = format!("{} × {} hose", line.lines, units.bore(line.hose_in));
+        let rise =
+            line.rise_ft.map_or(", rise unknown".into(), |feet| format!(", rise {}", units.rise(feet)));
+        format!(
+            "{} of {hose}{rise}; carries {}",
+            units.length(d.supply_line_m),
+            units.flow(d.supply_line_flow_gpm)
+        )
+    });
+    facts(&[
+        ("Ceiling", Some(units.flow(d.ceiling_flow_gpm)), "ceiling_flow_gpm"),
+        ("One tanker lost", d.one_tanker_lost_flow_gpm.map(|f| units.flow(f)), "one_tanker_lost_flow_gpm"),
+        ("Each one lost", d.tanker_lost_flows.as_deref().map(prose), "tanker_lost_flows"),
+        ("Source failed", d.source_failed_flows.as_deref().map(prose), "source_failed_flows"),
+        ("Held", (!held.is_empty()).then(|| held.join(", ")), "held"),
+        ("Held back by", limiter, "limiter"),
+        ("Supply line", rise, "supply_line_m"),
+        (
+            "With relay",
+            d.flow_with_relay_gpm.map(|f| format!("{} pumpers: {}", d.relay_pumpers, units.flow(f))),
+            "flow_with_relay_gpm",
+        ),
+        ("Dump rig", option.rig.as_ref().map(|rig| sites::rig_line(rig, units)), "rig"),
+    ])
+}
+
+/// What happens when, with room for when it did.
+fn timeline(sheet: &Sheet) -> String {
+    let Sheet { option, units, .. } = sheet;
+    let d = &option.dump;
+    let mut events: Vec<(f64, String)> = Vec::new();
+    for member in option.rounds.iter().flat_map(|round| &round.said.crew) {
+        events.push((member.first_load_s, format!("{} with its first load", name(&member.id))));
+    }
+    let mut add = |at: Option<f64>, words: &str| {
+        events.extend(at.map(|at| (at, format!("<b>{words}</b>"))));
+    };
+    add(d.first_water_s, "first water");
+    let held = if d.meets_need { "need held" } else { "its flow held" };
+    add(d.sustained_from_s, held);
+    events.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let rows = events.into_iter().map(|(at, what)| vec![units.clock(at), what, String::new()]);
+    table("times", &["min", "what", "actual"], rows)
+}
+
+fn loops(option: &PlanOption, units: Units) -> String {
+    let rows = option.rounds.iter().map(|round| {
+        let leg = |d: &super::said::Driven| {
+            format!("{}, {}", units.distance(d.said.distance_m), units.time(d.said.travel_s))
+        };
+        let ids: Vec<String> = round.said.crew.iter().map(|member| name(&member.id)).collect();
+        vec![
+            format!("<b>{}</b> {}", map_letter(option, &round.said.fill_site), name(&round.said.fill_site)),
+            ids.join(", "),
+            leg(&round.loaded),
+            leg(&round.empty),
+            units.time(round.said.cycle_s),
+        ]
+    });
+    table("loops", &["fill site", "tankers", "loaded", "empty", "cycle"], rows)
+}
+
+fn map_letter(option: &PlanOption, site: &str) -> String {
+    super::marks::letter(option, site)
+}
+
+fn call(call: Option<&Call>, units: Units) -> String {
+    let Some(call) = call else {
+        return "<h3>Call for</h3><p>Nothing: an option meets the need with what comes by itself.</p>".into();
+    };
+    let mut said: Vec<String> = match call.sustained_flow_gpm {
+        None => vec!["Mutual aid: none is listed, or all of it does not meet the need.".into()],
+        Some(flow) => {
+            let each = call.vehicles.iter().map(|v| {
+                format!(
+                    "<b>{}</b> ({}): {}, there after {}",
+                    name(&v.id),
+                    prose(&v.kind),
+                    name(&v.call),
+                    units.time(v.arrives_s)
+                )
+            });
+            let enough = if call.meets_need { "" } else { ", still less than the need" };
+            each.chain([format!("With them {}{enough}.", units.flow(flow))]).collect()
+        }
+    };
+    if let Some(more) = call.more_tankers {
+        let like = call.more_tankers_like.as_deref().map_or("the largest".into(), name);
+        said.push(format!("Or {more} more tankers like {like}."));
+    }
+    if let Some(source) = &call.new_source {
+        said.push(format!(
+            "Or a new source of {} with {} berths, at most {} from the dump site.",
+            units.flow(source.flow_gpm),
+            source.berths,
+            units.time(source.longest_leg_s)
+        ));
+    }
+    if let Some(part) = &call.held_by {
+        let part = part.replace(['-', '_'], " ");
+        said.push(sentence(&format!(
+            "no tanker and no source helps while the {part} carries less than the need"
+        )));
+    }
+    let list: String = said.iter().map(|line| format!("<li>{line}</li>")).collect();
+    format!("<h3>Call for</h3><ul class=\"call\">{list}</ul>")
+}
