@@ -4,11 +4,11 @@
 //! the same arc is the same search and a part of the arc more. Where searches around the fill sites are kept
 //! (`around`), times are looked up there, and only the arcs that loops are asked for are searched from.
 
-use crate::plan::around::Way;
+use crate::plan::around::{Asked, Way};
 use crate::plan::ground::{Class, Ground};
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Drive, Search, Stand, Tree, Until};
+use crate::routing::search::{Drive, Search, Stand, Tree};
 use crate::routing::snap::Spot;
 use crate::routing::speed::SpeedTable;
 use crate::routing::topology::millis;
@@ -23,7 +23,7 @@ struct ArcTimes {
     /// Milliseconds, empty, from the arc's head to each fill stand.
     empty: Vec<[Option<u32>; 2]>,
     /// The searches themselves, once they are asked for.
-    trees: OnceLock<[Tree; 2]>,
+    trees: OnceLock<[Shared<Tree>; 2]>,
 }
 
 /// The longest first drive from a station: help from farther comes too late for a first plan.
@@ -141,7 +141,9 @@ impl<'g, 'r> Reach<'g, 'r> {
             let longest_ms = ways.full.longest_arc_ms().saturating_add(*longest_arc_ms);
             let bound = self.longest_ms.saturating_add(longest_ms);
             let of_site = |search: &mut Search, spot: &Option<Spot>| {
-                let of_way = |search: &mut Search, way, at| around.tree(search, ways, way, at, bound);
+                let of_way = |search: &mut Search, way, at| {
+                    around.tree(search, ways, &Asked { way, at, bound, wanted: None })
+                };
                 spot.map(|spot| {
                     spot.stands().map(|at| Sides {
                         full_from: of_way(search, Way::FullFrom, at),
@@ -194,18 +196,22 @@ impl<'g, 'r> Reach<'g, 'r> {
     }
 
     /// Loaded to an arc's tail and empty from its head, each until every stand at a fill site is settled.
-    fn trees_of(&self, search: &mut Search, class: usize, arc: Arc) -> [Tree; 2] {
+    fn trees_of(&self, search: &mut Search, class: usize, arc: Arc) -> [Shared<Tree>; 2] {
         let (tail, head) = ends(arc);
         // A label is that of a fill arc's end; it is the stand on it that the leg ends at.
         let farthest_ms = self.longest_ms.saturating_add(self.longest_arc_ms[class]);
         let class = &self.ground.classes[class];
         let fill_arcs = || self.fills.iter().flatten().flat_map(|s| s.stands()).map(|s| s.arc);
-        let wanted = open_arcs(&class.full, fill_arcs());
-        search.backward(&class.full, tail, self.longest_ms, |_| 0, Until::Settled(&wanted));
-        let to_tail = search.tree();
-        let wanted = open_arcs(&class.empty, fill_arcs());
-        search.forward(&class.empty, head, farthest_ms, |_| 0, Until::Settled(&wanted));
-        [to_tail, search.tree()]
+        let mut tree = |graph, way, at, bound| {
+            let wanted = open_arcs(graph, fill_arcs());
+            let asked = Asked { way, at, bound, wanted: Some(&wanted) };
+            match &self.ground.around {
+                Some(around) => around.tree(search, class.ways(), &asked),
+                None => Shared::new(asked.search(class, search)),
+            }
+        };
+        let to_tail = tree(&class.full, Way::FullTo, tail, self.longest_ms);
+        [to_tail, tree(&class.empty, Way::EmptyFrom, head, farthest_ms)]
     }
 
     /// The trees around a dump spot, for both of its sides: loaded to it, empty from it.
@@ -307,15 +313,13 @@ fn station_times(ground: &Ground, segments: &[usize]) -> HashMap<(usize, Arc), u
             let mut times: HashMap<Arc, u32> = HashMap::new();
             for from in spot.stands() {
                 let bound = millis(FARTHEST_STATION_S);
+                let wanted = open_arcs(graph, arcs.iter().copied());
+                let asked = Asked { way: Way::FullFrom, at: from, bound, wanted: Some(&wanted) };
                 let tree = match &ground.around {
                     Some(around) => {
-                        around.tree(search, ground.classes[*class].ways(), Way::FullFrom, from, bound)
+                        around.tree(search, ground.classes[*class].ways(), &Asked { wanted: None, ..asked })
                     }
-                    None => {
-                        let wanted = open_arcs(graph, arcs.iter().copied());
-                        search.forward(graph, from, bound, |_| 0, Until::Settled(&wanted));
-                        Shared::new(search.tree())
-                    }
+                    None => Shared::new(asked.search(&ground.classes[*class], search)),
                 };
                 for &arc in &arcs {
                     if let Some(ms) = tree.ms_to(graph, from, Stand { arc, fraction: 0.0 }) {
