@@ -213,3 +213,26 @@ fn a_table_for_spreadsheets() {
     }
     assert!(rows.iter().any(|row| &row[column("best_site")] == "'=HYPERLINK(1)"));
 }
+
+/// A GeoPackage written at once is the one that `export` makes of the GeoJSON, byte for byte.
+#[test]
+fn a_geopackage_at_once() {
+    let folder = county("zone-gpkg");
+    let [json, direct, exported] = ["zone.geojson", "direct.gpkg", "exported.gpkg"].map(|n| folder.join(n));
+    let ran = zone(&folder, &["-o", text(&json)]);
+    assert!(ran.code < 2, "{}", ran.err);
+    let ran = tankerloop(&["export", text(&json), "-o", text(&exported), "--quiet"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let scenario = folder.join("scenario.toml");
+    let args = ["zone", text(&scenario), "--longest", "400", "--sample", "3", "-o", text(&direct)];
+    let ran = tankerloop(&args);
+    assert!(ran.code < 2, "{}", ran.err);
+    assert!(std::fs::read(&direct).unwrap() == std::fs::read(&exported).unwrap(), "another file");
+    let answer: Value = serde_json::from_slice(&std::fs::read(&json).unwrap()).unwrap();
+    // The summary says what the file holds.
+    let told = ran.err.lines().find(|line| line.starts_with(text(&direct))).expect("the file is told of");
+    for kind in ["stretch", "fill_site", "gap"] {
+        let count = layer(&answer, kind).len();
+        assert!(count == 0 || told.contains(&format!("{count} {kind}")), "{told}");
+    }
+}
