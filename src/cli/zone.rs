@@ -6,6 +6,7 @@ use crate::cli::shown;
 use crate::cli::what_if::WhatIf;
 use crate::finding::{Code, Findings, Outcome, Refusal, Where};
 use crate::output::{export, page, zone as output, zone_csv, zone_page};
+use crate::plan::terrain::Terrain;
 use crate::plan::{Overrides, Problem};
 use crate::routing::Roads;
 use crate::units::Metres;
@@ -128,7 +129,12 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let problem = Problem::read_zone(&args.scenario, &overrides)?;
     let roads = problem.roads.read(&mut shown::reading(&problem.roads.file))?;
     let ask = Ask { longest: Metres(args.longest), area };
-    let mut zone = Zone::survey(&problem, &roads, &ask)?;
+    // Other requests beside this one go over the same roads.
+    let shared = (!args.compare.is_empty() || args.propose.is_some()).then(|| Terrain::new(&roads));
+    let mut zone = match &shared {
+        Some(terrain) => Zone::survey_on(&problem, terrain, &ask)?,
+        None => Zone::survey(&problem, &roads, &ask)?,
+    };
     if let (Some(block), Some(folder)) = (args.block, &args.parts) {
         let parts = Parts::open(folder, Key::of(&zone)?, block.of)?;
         if parts.known(&zone, block.number).is_none() {
@@ -146,15 +152,20 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let mut variants = Vec::new();
     for what_if in &args.compare {
         let problem = what_if.problem(&args.scenario, &overrides)?;
-        let roads = problem.roads.read(&mut |_, _| {})?;
-        // All of its roads: one that is closed to it is a stretch without a loop.
-        let ask = Ask { longest: Metres(args.longest), area: None };
-        variants.push(Variant::of(&what_if.name, &zone, &Zone::survey(&problem, &roads, &ask)?)?);
+        let terrain = shared.as_ref().filter(|_| problem.roads == zone.problem.roads);
+        let variant = match terrain {
+            Some(terrain) => Variant::of(&what_if.name, &zone, &zone.beside(&problem, terrain)?),
+            None => {
+                let roads = problem.roads.read(&mut |_, _| {})?;
+                Variant::of(&what_if.name, &zone, &zone.beside(&problem, &Terrain::new(&roads))?)
+            }
+        };
+        variants.push(variant?);
     }
     let mut proposals = Vec::new();
-    if let Some(count) = args.propose {
+    if let (Some(count), Some(terrain)) = (args.propose, &shared) {
         let list = args.candidates.as_deref();
-        let (found, findings) = propose_sites(&zone, &roads, &judged, list, count as usize)?;
+        let (found, findings) = propose_sites(&zone, terrain, &judged, list, count as usize)?;
         proposals = found;
         zone.findings.extend(findings);
     }
