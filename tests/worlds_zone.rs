@@ -336,7 +336,7 @@ fn new_sites_at_open_water() {
     // The pond brings the road from 1,400 to 2,600 m up to the need, the brook most of the rest.
     let mut has: Vec<f64> = middles.iter().map(|m| given(*m)).collect();
     for (proposal, (at, name, kind)) in found.iter().zip([
-        (2_000.0, "Mill Pond (pond or lake way 101)", "pond"),
+        (2_000.0, "Mill Pond (standing water way 101)", "pond"),
         (2_700.0, "Ash Brook (stream way 102)", "stream"),
     ]) {
         assert_eq!((proposal["name"].as_str(), proposal["kind"].as_str()), (Some(name), Some(kind)));

@@ -213,3 +213,40 @@ fn a_table_for_spreadsheets() {
     }
     assert!(rows.iter().any(|row| &row[column("best_site")] == "'=HYPERLINK(1)"));
 }
+
+/// A file without the times of change that a GeoPackage must hold, such as 2026-01-15T14:00:00.000Z.
+fn timeless(path: &Path) -> Vec<u8> {
+    let mut bytes = std::fs::read(path).unwrap();
+    let is_time = |w: &[u8]| {
+        let marks = [(4, b'-'), (7, b'-'), (10, b'T'), (13, b':'), (16, b':'), (19, b'.'), (23, b'Z')];
+        marks.iter().all(|(at, mark)| w[*at] == *mark) && w[..4].iter().all(u8::is_ascii_digit)
+    };
+    let times: Vec<usize> =
+        bytes.windows(24).enumerate().filter(|(_, w)| is_time(w)).map(|(at, _)| at).collect();
+    assert!(!times.is_empty(), "no time of change in {}", path.display());
+    times.into_iter().for_each(|at| bytes[at..at + 24].fill(0));
+    bytes
+}
+
+/// A GeoPackage written at once is the one that `export` makes of the GeoJSON, byte for byte but for its time.
+#[test]
+fn a_geopackage_at_once() {
+    let folder = county("zone-gpkg");
+    let [json, direct, exported] = ["zone.geojson", "direct.gpkg", "exported.gpkg"].map(|n| folder.join(n));
+    let ran = zone(&folder, &["-o", text(&json)]);
+    assert!(ran.code < 2, "{}", ran.err);
+    let ran = tankerloop(&["export", text(&json), "-o", text(&exported), "--quiet"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let scenario = folder.join("scenario.toml");
+    let args = ["zone", text(&scenario), "--longest", "400", "--sample", "3", "-o", text(&direct)];
+    let ran = tankerloop(&args);
+    assert!(ran.code < 2, "{}", ran.err);
+    assert!(timeless(&direct) == timeless(&exported), "another file");
+    let answer: Value = serde_json::from_slice(&std::fs::read(&json).unwrap()).unwrap();
+    // The summary says what the file holds.
+    let told = ran.err.lines().find(|line| line.starts_with(text(&direct))).expect("the file is told of");
+    for kind in ["stretch", "fill_site", "gap"] {
+        let count = layer(&answer, kind).len();
+        assert!(count == 0 || told.contains(&format!("{count} {kind}")), "{told}");
+    }
+}

@@ -3,12 +3,11 @@
 use crate::finding::{Code, Finding, Findings, Outcome, Where};
 use crate::output::zone::Proposed;
 use crate::plan::ground::PlacedSite;
+use crate::plan::terrain::Terrain;
 use crate::roads::waters;
-use crate::routing::Roads;
 use crate::sites::fill_file;
-use crate::units::Metres;
 use crate::zone::judge::Judged;
-use crate::zone::{Ask, Zone, propose, waterside};
+use crate::zone::{Zone, propose, waterside};
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -19,7 +18,7 @@ const MOST_REASONS: usize = 3;
 /// what they close. What was looked at and what is not known of those proposed is told.
 pub fn propose_sites(
     zone: &Zone,
-    roads: &Roads,
+    terrain: &Terrain,
     judged: &[Judged],
     list: Option<&Path>,
     count: usize,
@@ -48,7 +47,7 @@ pub fn propose_sites(
     }
     problem.without_mapped.clear();
     findings.refuse_errors()?;
-    let candidates = Zone::survey(&problem, roads, &Ask { longest: Metres(5_000.0), area: None })?;
+    let candidates = zone.beside(&problem, terrain)?;
     let sites = &candidates.ground.sites;
     findings.extend(unusable(zone, sites));
     let short = propose::short(zone, judged, &candidates)?;

@@ -5,7 +5,8 @@ use crate::cli::propose::propose_sites;
 use crate::cli::shown;
 use crate::cli::what_if::WhatIf;
 use crate::finding::{Code, Findings, Outcome, Refusal, Where};
-use crate::output::{page, zone as output, zone_csv, zone_page};
+use crate::output::{export, page, zone as output, zone_csv, zone_page};
+use crate::plan::terrain::Terrain;
 use crate::plan::{Overrides, Problem};
 use crate::routing::Roads;
 use crate::units::Metres;
@@ -88,7 +89,8 @@ pub struct Args {
     /// draft there is not known: ask before relying.
     #[arg(long, value_name = "FILE", requires = "propose", value_hint = ValueHint::FilePath)]
     candidates: Option<PathBuf>,
-    /// Write the GeoJSON here instead of to stdout; CSV, a row a stretch, where the name ends in .csv.
+    /// Write the GeoJSON here instead of to stdout. A name that ends in .csv gets CSV, a row a stretch; one that ends
+    /// in .gpkg a GeoPackage, a table a layer, as `tankerloop export` makes it of the GeoJSON.
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
     /// Also write a map page: one HTML file for any browser, that needs no network.
@@ -127,7 +129,12 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let problem = Problem::read_zone(&args.scenario, &overrides)?;
     let roads = problem.roads.read(&mut shown::reading(&problem.roads.file))?;
     let ask = Ask { longest: Metres(args.longest), area };
-    let mut zone = Zone::survey(&problem, &roads, &ask)?;
+    // Other requests beside this one go over the same roads.
+    let shared = (!args.compare.is_empty() || args.propose.is_some()).then(|| Terrain::new(&roads));
+    let mut zone = match &shared {
+        Some(terrain) => Zone::survey_on(&problem, terrain, &ask)?,
+        None => Zone::survey(&problem, &roads, &ask)?,
+    };
     if let (Some(block), Some(folder)) = (args.block, &args.parts) {
         let parts = Parts::open(folder, Key::of(&zone)?, block.of)?;
         if parts.known(&zone, block.number).is_none() {
@@ -145,15 +152,20 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let mut variants = Vec::new();
     for what_if in &args.compare {
         let problem = what_if.problem(&args.scenario, &overrides)?;
-        let roads = problem.roads.read(&mut |_, _| {})?;
-        // All of its roads: one that is closed to it is a stretch without a loop.
-        let ask = Ask { longest: Metres(args.longest), area: None };
-        variants.push(Variant::of(&what_if.name, &zone, &Zone::survey(&problem, &roads, &ask)?)?);
+        let terrain = shared.as_ref().filter(|_| problem.roads == zone.problem.roads);
+        let variant = match terrain {
+            Some(terrain) => Variant::of(&what_if.name, &zone, &zone.beside(&problem, terrain)?),
+            None => {
+                let roads = problem.roads.read(&mut |_, _| {})?;
+                Variant::of(&what_if.name, &zone, &zone.beside(&problem, &Terrain::new(&roads))?)
+            }
+        };
+        variants.push(variant?);
     }
     let mut proposals = Vec::new();
-    if let Some(count) = args.propose {
+    if let (Some(count), Some(terrain)) = (args.propose, &shared) {
         let list = args.candidates.as_deref();
-        let (found, findings) = propose_sites(&zone, &roads, &judged, list, count as usize)?;
+        let (found, findings) = propose_sites(&zone, terrain, &judged, list, count as usize)?;
         proposals = found;
         zone.findings.extend(findings);
     }
@@ -173,17 +185,39 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         let _ = output::write(&found, &mut text);
         write_page(path, &String::from_utf8_lossy(&text), &problem, &roads, args.units)?;
     }
-    let csv = args.output.as_ref().and_then(|o| o.extension()).is_some_and(|e| e.eq_ignore_ascii_case("csv"));
-    shown::write_by(args.output.as_deref(), |out| match csv {
-        true => zone_csv::write(&found, out),
-        false => output::write(&found, out),
-    })?;
+    let held = write_output(args.output.as_deref(), &found)?;
     if !args.quiet {
         eprint!("{}", crate::output::zone_table::write(&found));
+        eprint!("{held}");
         eprintln!("\n{}", crate::output::CAUTIONS[0]);
     }
     let met = summary.meets_need_m >= summary.total_m;
     Ok(ExitCode::from(u8::from(!met)))
+}
+
+/// Writes the zone as the ending of the name tells, and says what the file holds.
+fn write_output(path: Option<&Path>, found: &output::Found) -> Outcome<String> {
+    let ending = path.and_then(Path::extension).map(|e| e.to_string_lossy().to_ascii_lowercase());
+    let Some((path, ending)) = path.zip(ending).filter(|(_, e)| ["csv", "gpkg"].contains(&e.as_str())) else {
+        shown::write_by(path, |out| output::write(found, out))?;
+        let held = "stretches, fill sites, gaps, proposals, findings";
+        return Ok(path.map_or(String::new(), |path| format!("{}: {held}\n", path.display())));
+    };
+    if ending == "csv" {
+        shown::write_by(Some(path), |out| zone_csv::write(found, out))?;
+        let held = format!("{} stretches, a row each with the number of its gap", found.judged.len());
+        return Ok(format!("{}: {held}; no fill sites, proposals and findings\n", path.display()));
+    }
+    // The very GeoJSON, so that this is what `export` makes of it.
+    let mut text = Vec::new();
+    // Writing to memory does not fail, and the text is UTF-8 as it is made.
+    let _ = output::write(found, &mut text);
+    let document = export::read(&String::from_utf8_lossy(&text), &path.display().to_string())?;
+    drop(text);
+    let written = export::write(&document, export::Format::GeoPackage, path)
+        .map_err(|e| shown::unwritable(path.display().to_string(), e))?;
+    let layers: Vec<String> = written.held.iter().map(|(layer, count)| format!("{count} {layer}")).collect();
+    Ok(format!("{}: {}, and a table about the whole\n", path.display(), layers.join(", ")))
 }
 
 fn write_page(path: &Path, text: &str, problem: &Problem, roads: &Roads, units: Units) -> Outcome<()> {

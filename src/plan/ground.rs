@@ -65,6 +65,10 @@ impl<'r> Class<'r> {
             ways.empty.forget(true);
         }
     }
+    /// The same tankers on the same roads, worked out once.
+    pub fn is(&self, other: &Class) -> bool {
+        Arc::ptr_eq(&self.ways, &other.ways) && self.tankers == other.tankers
+    }
     pub fn graphs<'g>(&'g self, roads: &'g Roads) -> ClassGraphs<'g, 'r> {
         ClassGraphs { full: &self.full, empty: &self.empty, table: &roads.table }
     }

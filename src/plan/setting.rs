@@ -15,8 +15,8 @@ use crate::routing::speed::SpeedTable;
 use crate::vehicle::Fleet;
 use std::path::{Path, PathBuf};
 
-/// Everything that roads are made of, the road file itself only named.
-#[derive(Clone, Debug)]
+/// Everything that roads are made of, the road file itself only named. Equal ones read the same roads.
+#[derive(Clone, Debug, PartialEq)]
 pub struct RoadInputs {
     pub file: PathBuf,
     pub table: SpeedTable,

@@ -9,7 +9,7 @@ use crate::units::Metres;
 use srtm_reader::Resolution;
 use std::path::Path;
 
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 struct Tile {
     south: i32,
     west: i32,
@@ -17,7 +17,7 @@ struct Tile {
     heights: Vec<i16>,
 }
 
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Elevation {
     tiles: Vec<Tile>,
 }

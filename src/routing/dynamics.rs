@@ -5,7 +5,7 @@ use crate::vehicle::Load;
 use serde::Deserialize;
 
 /// What a truck does in bends: m/s².
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Curve {
     lateral_full: f64,
     lateral_empty: f64,
@@ -24,7 +24,7 @@ impl Curve {
 }
 
 /// What a truck does on grades.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Grade {
     rolling_percent: f64,
     power_at_wheels: f64,

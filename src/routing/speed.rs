@@ -14,7 +14,7 @@ use std::path::Path;
 /// The table as it stands in data/speeds.toml, which explains each value.
 pub const BUILT_IN: &str = include_str!("../../data/speeds.toml");
 
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct SpeedTable {
     class: BTreeMap<Class, MetresPerSecond>,
     surface: BTreeMap<Surface, MetresPerSecond>,
@@ -30,7 +30,7 @@ pub struct SpeedTable {
 }
 
 /// Seconds on top of the driving time.
-#[derive(Clone, Copy, Debug, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Delays {
     pub turn: f64,

@@ -42,7 +42,7 @@ impl<'z, 'a> Prepared<'z, 'a> {
         let row_of = stretches.iter().map(|s| segments.partition_point(|segment| *segment < s.segment));
         let row_of = row_of.collect();
         let longest_s = zone.problem.search.longest_leg_minutes * 60.0;
-        let rows = Rows::search(&zone.ground, &zone.extremes, &zone.pool, &segments, longest_s);
+        let rows = Rows::search(&zone.ground, &zone.worked.extremes, &zone.worked.pool, &segments, longest_s);
         let yields = Yields::of(zone, &rows.sites);
         Prepared { zone, rows, row_of, yields }
     }
@@ -73,7 +73,8 @@ impl<'z, 'a> Prepared<'z, 'a> {
             let at = sites.iter().position(|known| *known == site)?;
             trips[at * ground.classes.len() + class]
         };
-        let station = |class: usize, tanker: usize| zone.stations.ms(ground, class, tanker, middle.spot());
+        let station =
+            |class: usize, tanker: usize| zone.worked.stations.ms(ground, class, tanker, middle.spot());
         (muster.posts(&sites, &station, &trip), sites)
     }
 

@@ -30,6 +30,7 @@ use crate::finding::{Findings, Outcome, Refusal, Where};
 use crate::plan::Problem;
 use crate::plan::ground::Ground;
 use crate::plan::muster::draw_limits;
+use crate::plan::terrain::Terrain;
 use crate::routing::Roads;
 use crate::shuttle::DrawLimit;
 use crate::sites::dump::HoseBed;
@@ -39,6 +40,7 @@ use crate::water::BadInput;
 pub use area::Area;
 use pool::Pool;
 use stations::StationTimes;
+use std::sync::Arc;
 use stretches::Stretch;
 use times::Extremes;
 
@@ -55,23 +57,76 @@ pub struct Ask {
 pub struct Zone<'a> {
     pub problem: &'a Problem,
     pub ground: Ground<'a>,
+    /// None of a request beside another zone: it is asked of that one's.
     pub stretches: Vec<Stretch>,
     /// Rig and supply line, which is of no length: the tanks stand at the fire.
     draw: Vec<DrawLimit>,
-    stations: StationTimes,
-    extremes: Extremes,
-    pool: Pool,
+    worked: Arc<Worked>,
     pub findings: Findings,
 }
 
+/// What rests on roads, tankers and stations only, and is shared by requests that have them in common.
+struct Worked {
+    stations: StationTimes,
+    extremes: Extremes,
+    pool: Pool,
+}
+
 impl<'a> Zone<'a> {
+    /// On roads that nobody else asks for, which spares memory.
     pub fn survey(problem: &'a Problem, roads: &'a Roads, ask: &Ask) -> Outcome<Zone<'a>> {
-        let mut findings = problem.findings.clone();
-        findings.extend(roads.notes.clone());
-        let mut ground = Ground::lay(problem, roads, &mut findings)?;
+        let mut findings = Findings::new();
+        let ground = Ground::lay(problem, roads, &mut findings)?;
+        Zone::new(problem, ground, findings)?.cut(ask)
+    }
+
+    /// On roads that requests beside it share, see [`Zone::beside`].
+    pub fn survey_on<'r: 'a>(problem: &'a Problem, terrain: &Terrain<'r>, ask: &Ask) -> Outcome<Zone<'a>> {
+        Zone::on(problem, terrain, None)?.cut(ask)
+    }
+
+    /// Another request, to be asked of this zone's stretches. What both have in common is not worked out again; it
+    /// comes to the same as a survey of its own.
+    pub fn beside<'b, 'r: 'b>(&self, problem: &'b Problem, terrain: &Terrain<'r>) -> Outcome<Zone<'b>> {
+        Zone::on(problem, terrain, Some(self))
+    }
+
+    fn on<'r: 'a>(problem: &'a Problem, terrain: &Terrain<'r>, other: Option<&Zone>) -> Outcome<Zone<'a>> {
+        let mut findings = Findings::new();
+        let ground = Ground::on(problem, terrain, &mut findings)?;
+        match other.filter(|other| other.moves_alike(&ground)) {
+            Some(other) => Zone::with(problem, ground, findings, other.worked.clone()),
+            None => Zone::new(problem, ground, findings),
+        }
+    }
+
+    /// The same tankers start from the same places on the same roads.
+    fn moves_alike(&self, ground: &Ground) -> bool {
+        let (own, theirs) = (&self.ground.classes, &ground.classes);
+        own.len() == theirs.len()
+            && own.iter().zip(theirs).all(|(a, b)| a.is(b))
+            && self.ground.stations == ground.stations
+    }
+
+    fn new(problem: &'a Problem, mut ground: Ground<'a>, findings: Findings) -> Outcome<Zone<'a>> {
         for class in &mut ground.classes {
             class.only_around_sites();
         }
+        let pool = Pool::default();
+        let stations = StationTimes::search(&ground, &pool);
+        let extremes = Extremes::of(&ground);
+        Zone::with(problem, ground, findings, Arc::new(Worked { stations, extremes, pool }))
+    }
+
+    fn with(
+        problem: &'a Problem,
+        ground: Ground<'a>,
+        of_ground: Findings,
+        worked: Arc<Worked>,
+    ) -> Outcome<Zone<'a>> {
+        let mut findings = problem.findings.clone();
+        findings.extend(ground.roads.notes.clone());
+        findings.extend(of_ground);
         let bad = |e: BadInput| e.finding(Where::file(&problem.fleet_file));
         let line = match HoseBed::of(&problem.fleet).map_err(bad)? {
             Some(bed) => {
@@ -81,18 +136,19 @@ impl<'a> Zone<'a> {
             None => None,
         };
         let draw = draw_limits(problem, &problem.fleet, line).map_err(bad)?;
-        let stretches = stretches::cut(problem, &ground, ask, &mut findings);
-        if stretches.is_empty() {
+        Ok(Zone { problem, ground, stretches: Vec::new(), draw, worked, findings })
+    }
+
+    fn cut(mut self, ask: &Ask) -> Outcome<Zone<'a>> {
+        self.stretches = stretches::cut(self.problem, &self.ground, ask, &mut self.findings);
+        if self.stretches.is_empty() {
             return Err(Refusal::new(
                 crate::finding::Code::NoRoads,
-                Where::file(&problem.scenario),
+                Where::file(&self.problem.scenario),
                 "no road that a tanker can come to and leave again lies in the zone",
                 "check the area, and that the extract covers it",
             ));
         }
-        let pool = Pool::default();
-        let stations = StationTimes::search(&ground, &pool);
-        let extremes = Extremes::of(&ground);
-        Ok(Zone { problem, ground, stretches, draw, stations, extremes, pool, findings })
+        Ok(self)
     }
 }

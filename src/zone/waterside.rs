@@ -150,7 +150,7 @@ fn site(zone: &Zone, body: &Body, beside: &Beside, number: usize) -> FillSite {
         _ => format!("{:.0} from the middle of {road} (way {})", beside.off, way.id),
     };
     if *salt {
-        note.push_str("; salt or tidal water: flush pump, tank and hose, and mind the tide");
+        note.push_str("; it may be salt or tidal: flush pump, tank and hose, and mind the tide");
     }
     let found =
         Waterside { water: body.water, osm: body.osm, acres: body.acres, place: beside.place, name, note };

@@ -6,7 +6,9 @@
 PyPI `osmium` (libosmium) reads the ways and multipolygons tagged as buildings, PyPI `shapely` (GEOS) finds the
 stretch that each lies nearest to. Compared are the buildings in all, of each stretch and of each gap. Metres are
 those of a plane through the middle of the zone, so a building that lies as near to two stretches may go to the
-other one: told, and no more than one in a hundred may.
+other one: told, and no more than one in a hundred may. Outlines of gaps are valid, wound as RFC 7946 wants it, and
+hold their stretches. Where new fill sites are proposed at open water, the element that each names is within reach
+of its place and tagged as water.
 """
 import json
 import math
@@ -16,6 +18,8 @@ import osmium
 import shapely
 
 REACH_M = 150.0
+# 20 ft of suction hose and 10 ft from the middle of the road, and a tenth for another plane.
+SUCTION_M = 30 * 0.3048 + 0.1
 METRES_PER_DEGREE = math.radians(1) * 6_371_008.8
 
 
@@ -40,6 +44,35 @@ def buildings(path):
     for ways in outlines:
         corner = next((first_of[way] for way in ways if way in first_of), None)
         found += [corner] if corner else []
+    return found
+
+
+def proposals(zone, path, flat):
+    """Metres from each proposal at open water to the water that it names."""
+    asked = [f for f in zone["tankerloop"]["findings"] if f["code"] == "ask-before-relying"]
+    ways = {f["where"]["osm"]["way"] for f in asked if "way" in f["where"]["osm"]}
+    areas = {f["where"]["osm"]["relation"] for f in asked if "relation" in f["where"]["osm"]}
+    members = {}
+    for relation in osmium.FileProcessor(path, osmium.osm.RELATION):
+        if relation.id in areas:
+            members[relation.id] = [m.ref for m in relation.members if m.type == "w"]
+            assert relation.tags.get("natural") == "water" or relation.tags.get("landuse") in ("reservoir", "basin")
+    needed = ways.union(*members.values())
+    lines, width = {}, {}
+    for way in osmium.FileProcessor(path).with_locations():
+        if way.is_way() and way.id in needed:
+            lines[way.id] = [flat((n.location.lon, n.location.lat)) for n in way.nodes if n.location.valid()]
+            width[way.id] = float(way.tags.get("width", "0").removesuffix("m")) if "waterway" in way.tags else 0
+            water = way.tags.get("natural") in ("water", "coastline") or "waterway" in way.tags
+            assert water or way.tags.get("landuse") in ("reservoir", "basin") or way.id not in ways, way.tags
+    found = []
+    for f in asked:
+        osm = f["where"]["osm"]
+        own = [osm["way"]] if "way" in osm else members.get(osm.get("relation"), [])
+        shape = shapely.MultiLineString([lines[w] for w in own if len(lines.get(w, [])) > 1])
+        if not shape.is_empty:
+            bank = width[osm["way"]] / 2 if "way" in osm else 0
+            found.append((f["where"]["name"], shape.distance(shapely.Point(flat(f["where"]["at"]))) - bank))
     return found
 
 
@@ -74,6 +107,10 @@ def main():
     outside = [i for i in short if not any(a.covers(lines[i]) for a in areas)] if len(short) < 20_000 else []
     print(f"{len(areas)} outlines valid by GEOS; {len(outside)} of {len(short)} stretches below the need lie in none")
     assert not outside
+    at_water = proposals(zone, extract, flat)
+    for name, metres in at_water:
+        print(f"proposed: {name}, {metres:.1f} m from it")
+        assert metres <= SUCTION_M, name
     assert all(shapely.is_ccw(p.exterior) and not any(shapely.is_ccw(h) for h in p.interiors)
                for area in areas for p in area.geoms), "a ring runs the wrong way round (RFC 7946, 3.1.6)"
 

@@ -18,7 +18,7 @@ pub enum OpenWaterKind {
 impl OpenWaterKind {
     pub fn as_str(self) -> &'static str {
         match self {
-            OpenWaterKind::Still => "pond or lake",
+            OpenWaterKind::Still => "standing water",
             OpenWaterKind::River => "river",
             OpenWaterKind::Canal => "canal",
             OpenWaterKind::Stream => "stream",
@@ -65,7 +65,7 @@ pub struct OpenWater {
     pub name: String,
     /// Of a line; its banks lie half as far to either side.
     pub width: Option<Metres>,
-    /// `salt=yes` or `tidal=yes`, and the sea.
+    /// Mapped as salt or tidal, or a harbour, or the sea: it may be either.
     pub salt: bool,
 }
 
@@ -131,7 +131,11 @@ fn checked(tags: &Tags, kind: OpenWaterKind, width: Option<Metres>) -> Result<Op
         return Err(NoWater::Covered);
     }
     let name = get(tags, "name").unwrap_or_default().to_string();
-    let salt = kind == OpenWaterKind::Sea || yes(tags, "salt") || yes(tags, "tidal");
+    let harbour = matches!(get(tags, "water"), Some("harbour" | "lagoon"))
+        || get(tags, "leisure") == Some("marina")
+        || get(tags, "seamark:type") == Some("harbour");
+    let marked = ["salt", "tidal", "harbour", "access:tide"].iter().any(|key| yes(tags, key));
+    let salt = kind == OpenWaterKind::Sea || harbour || marked;
     Ok(OpenWater { kind, name, width, salt })
 }
 
@@ -160,6 +164,10 @@ mod tests {
         assert_eq!(area(&[("landuse", "basin"), ("basin", "detention")]), Some(Err(NoWater::NotAlways)));
         assert_eq!(area(&[("natural", "water"), ("water", "wastewater")]), Some(Err(NoWater::NotForThis)));
         assert_eq!(area(&[("natural", "water"), ("intermittent", "yes")]), Some(Err(NoWater::NotAlways)));
+        assert_eq!(
+            area(&[("natural", "water"), ("water", "harbour")]),
+            Some(Ok((OpenWaterKind::Still, true)))
+        );
         assert_eq!(area(&[("natural", "wood")]), None);
         assert_eq!(line(&[("waterway", "river")]), Some(Ok((OpenWaterKind::River, false))));
         assert_eq!(line(&[("waterway", "stream")]), Some(Err(NoWater::Small)));

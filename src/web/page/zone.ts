@@ -11,7 +11,10 @@ export interface Gap {
   gap: number; stretches: number; road_m: number; buildings: number | null; least_ceiling_gpm: number; most_ceiling_gpm: number; missing_gpm_km: number;
   area: number[][][];
 }
-export interface Proposal { rank: number; name: string; gain_gpm_km: number; road_brought_to_need_m: number; at: Position }
+export interface Proposal {
+  rank: number; name: string; kind: string; flow_gpm: number | null; volume_gal: number | null; verified: boolean; told: string | null; note: string;
+  gain_gpm_km: number; road_brought_to_need_m: number; at: Position;
+}
 export interface Site extends FillSite { basis: string | null; told: string | null; at: Position }
 export interface Sample {
   stretches: number; sustained_of_ceiling_least: number; sustained_of_ceiling_median: number; sustained_of_ceiling_most: number;

@@ -7,7 +7,7 @@ import { findingList } from "./facts";
 import { verdict } from "./options";
 import { distance, flow, miles } from "./units";
 import { about, buildings, gaps, indices, need, proposals, road, sites } from "./zone";
-import { bound, gain, rows } from "./zonetold";
+import { ASK, bound, gain, rows } from "./zonetold";
 import { metresOf, roadByClass, styles, views } from "./zoneviews";
 import type { View } from "./zoneviews";
 import { gapPlace } from "./zoneplace";
@@ -74,7 +74,7 @@ function gapTable(doing: Doing): HTMLElement {
 
 function proposalTable(doing: Doing): HTMLElement {
   return table("Proposed fill sites, each with what it adds to those before it", ["site", "road brought to the need", "of what is missing it closes"],
-    proposals.map((p) => [press(`${p.rank}. ${p.name}`, `${p.rank}. ${p.name}: show on the map`, () => doing.goTo(p.at, 13)), distance(p.road_brought_to_need_m), gain(p.gain_gpm_km)]));
+    proposals.map((p) => [h("div", {}, press(`${p.rank}. ${p.name}`, `${p.rank}. ${p.name}: show on the map`, () => doing.goTo(p.at, 13)), ...(p.verified ? [] : [h("div", { class: "aside" }, ASK)])), distance(p.road_brought_to_need_m), gain(p.gain_gpm_km)]));
 }
 
 function siteTable(doing: Doing): HTMLElement {

@@ -61,9 +61,14 @@ export const toldGap = (g: Gap): Told => ({
   lines: [...(g.buildings === null ? [] : [`${buildings(g.buildings)} beside it`]), `${g.stretches} stretches with ${flow(g.least_ceiling_gpm)} to ${flow(g.most_ceiling_gpm)} at most`],
 });
 
+/** Said of what only the map shows. */
+export const ASK = "Only the map shows water here: ask before relying on it";
+
 export const toldProposal = (p: Proposal): Told => ({
   title: `Proposed fill site ${p.rank}: ${p.name}`,
-  lines: [`Brings ${distance(p.road_brought_to_need_m)} of road up to the need`, `Closes ${gain(p.gain_gpm_km)} of what is missing`],
+  lines: [...(p.verified ? [] : [ASK]), p.note,
+    `${p.kind}${p.flow_gpm === null ? "" : `, counted with ${flow(p.flow_gpm)}`}${p.volume_gal === null ? "" : ` and ${volume(p.volume_gal)} of water`}`,
+    `Brings ${distance(p.road_brought_to_need_m)} of road up to the need`, `Closes ${gain(p.gain_gpm_km)} of what is missing`].filter(Boolean),
 });
 
 /** Missing flow times road. */
