@@ -43,7 +43,9 @@ pub fn browser(named: Option<&Path>) -> Outcome<PathBuf> {
     }
     match BROWSERS.iter().find_map(|name| on_path(&OsString::from(name))) {
         Some(path) => Ok(path),
-        None => refuse(Where::default().named("PDF"), "no browser that prints without a window is on the PATH"),
+        None => {
+            refuse(Where::default().named("PDF"), "no browser that prints without a window is on the PATH")
+        }
     }
 }
 
@@ -147,9 +149,10 @@ fn run(browser: &Path, folder: &Path, page: &Path, printed: &Path) -> io::Result
 fn last_words(folder: &Path) -> String {
     let said = std::fs::read(folder.join("said")).unwrap_or_default();
     let said = String::from_utf8_lossy(&said).into_owned();
-    said.lines().rev().find(|line| !line.trim().is_empty()).map_or(String::new(), |line| {
-        format!(": {}", line.chars().take(300).collect::<String>())
-    })
+    said.lines()
+        .rev()
+        .find(|line| !line.trim().is_empty())
+        .map_or(String::new(), |line| format!(": {}", line.chars().take(300).collect::<String>()))
 }
 
 fn as_root() -> bool {

@@ -141,7 +141,8 @@ pub fn told(problem: &RigProblem, answer: &RigAnswer, shown: Shown) -> Told {
     }
     let mut valve_notes = Vec::new();
     if answer.rig.tanks > 2 && answer.rig.siphons > 1 {
-        valve_notes.push("with fewer siphons open than fitted, take them in turn: the fullest tank first".into());
+        valve_notes
+            .push("with fewer siphons open than fitted, take them in turn: the fullest tank first".into());
     }
     if answer.valves.iter().any(|set| set.siphons() > 0) {
         let psi = problem.settings.motive_pressure().unwrap_or_default();

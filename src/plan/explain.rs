@@ -63,8 +63,11 @@ pub(super) fn explain(
         }
     }
     findings.extend(crossed.iter().map(CrossedBridge::finding));
-    let driven: HashSet<Arc> =
-        groups.iter().flat_map(|(_, found, _)| found.loaded.arcs.iter().chain(&found.empty.arcs)).copied().collect();
+    let driven: HashSet<Arc> = groups
+        .iter()
+        .flat_map(|(_, found, _)| found.loaded.arcs.iter().chain(&found.empty.arcs))
+        .copied()
+        .collect();
     for (site, found, mut members) in groups {
         members.sort_unstable();
         let told = plan_loop(field, &case, site, found, &members, &meetings, &driven);

@@ -50,12 +50,7 @@ pub struct OnTheWay {
 }
 
 /// Looks along a drive; `driven` is every arc that somebody drives.
-pub fn on_the_way(
-    network: &Network,
-    table: &SpeedTable,
-    drive: &Drive,
-    driven: &HashSet<Arc>,
-) -> OnTheWay {
+pub fn on_the_way(network: &Network, table: &SpeedTable, drive: &Drive, driven: &HashSet<Arc>) -> OnTheWay {
     let mut found = OnTheWay::default();
     let mut along = Metres::ZERO;
     // What was posted on the arc before: a sign that goes on is one sign.

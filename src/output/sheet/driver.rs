@@ -8,10 +8,11 @@ use crate::place::Place;
 /// A note this near to a leg is one of that leg: it lies on the road, but for rounding.
 const ON_THE_LEG_M: f64 = 3.0;
 
-pub fn card(sheet: &Sheet, round: &Round, member: &Member) -> String {
+pub fn card(sheet: &Sheet, round: &Round, member: usize) -> String {
+    let member = &round.said.crew[member];
     let Sheet { option, units, .. } = sheet;
     let site = name(&round.said.fill_site);
-    let (fill, dump) = (format!("{site}"), "dump site");
+    let (fill, dump) = (site.as_str(), "dump site");
     let anchor = format!("driver-{}", number(sheet, member));
     let big = format!(
         "<p class=\"first\">first load at the dump site</p><p class=\"clock\">{}</p><p>cycle {}</p>",
@@ -30,10 +31,10 @@ pub fn card(sheet: &Sheet, round: &Round, member: &Member) -> String {
     let tanker = sheet.tanker(&member.id);
     out.push_str(&tanker.map_or_else(String::new, |tanker| weights(tanker, *units)));
     for (leg, from, to, at, approach) in [
-        (&round.loaded, fill.as_str(), dump, "At the dump site", &round.said.dump_approach),
-        (&round.empty, dump, fill.as_str(), "At the fill site", &round.said.fill_approach),
+        (&round.loaded, fill, dump, "At the dump site", &round.said.dump_approach),
+        (&round.empty, dump, fill, "At the fill site", &round.said.fill_approach),
     ] {
-        out.push_str(&turns::list(leg, &turns::title(leg, from, to, *units), *units));
+        out.push_str(&turns::list(leg, &turns::title(&member.id, leg, from, to, *units), *units));
         out.push_str(&watch(sheet, leg, tanker));
         out.push_str(&format!("<p class=\"approach\"><b>{at}:</b> {}.</p>", sentence(approach)));
     }
@@ -44,7 +45,14 @@ pub fn card(sheet: &Sheet, round: &Round, member: &Member) -> String {
             units.distance(round.said.unknown_width_two_way_m)
         ));
     }
-    out.push_str(&blanks(&["Radio channel", "Fill site calls", "Dump site calls", "Spotter, fill", "Spotter, dump", "Second aboard"]));
+    out.push_str(&blanks(&[
+        "Radio channel",
+        "Fill site calls",
+        "Dump site calls",
+        "Spotter, fill",
+        "Spotter, dump",
+        "Second aboard",
+    ]));
     out + &sheet.foot() + "</section>"
 }
 
@@ -58,7 +66,8 @@ fn weights(tanker: &Tanker, units: Units) -> String {
     let Tanker { bogie_load_full_kg: bogie_full, bogie_load_empty_kg: bogie_empty, .. } = tanker;
     let mut heads = vec!["this truck", "weight", "heaviest axle"];
     let mut full = vec!["FULL".into(), units.load(tanker.mass_full_kg), units.load(tanker.axle_load_full_kg)];
-    let mut empty = vec!["EMPTY".into(), units.load(tanker.mass_empty_kg), units.load(tanker.axle_load_empty_kg)];
+    let mut empty =
+        vec!["EMPTY".into(), units.load(tanker.mass_empty_kg), units.load(tanker.axle_load_empty_kg)];
     if let (Some(a), Some(b)) = (bogie_full, bogie_empty) {
         heads.push("tandem");
         full.push(units.load(*a));
@@ -84,8 +93,10 @@ fn watch(sheet: &Sheet, leg: &Driven, tanker: Option<&Tanker>) -> String {
         met.push((sign.along_m, posted(sign, tanker, units)));
     }
     for stretch in &leg.said.narrow {
-        let wide = stretch.width_m.map_or("width not mapped".into(), |w| format!("{} wide", units.clearance(w)));
-        let both = if stretch.both_ways { "<b>tankers come the other way</b>" } else { "other traffic may come" };
+        let wide =
+            stretch.width_m.map_or("width not mapped".into(), |w| format!("{} wide", units.clearance(w)));
+        let both =
+            if stretch.both_ways { "<b>tankers come the other way</b>" } else { "other traffic may come" };
         let road = road(&stretch.road);
         met.push((
             stretch.along_m,
@@ -98,16 +109,20 @@ fn watch(sheet: &Sheet, leg: &Driven, tanker: Option<&Tanker>) -> String {
             continue;
         }
         if let Some(along) = along(&leg.line, *at) {
-            met.push((along, told(note)));
+            met.push((along, told(note, tanker, units)));
         }
     }
     met.sort_by(|a, b| a.0.total_cmp(&b.0));
     met.dedup();
     if leg.said.posted.is_empty() {
-        met.insert(0, (-1.0, "No weight or height limit is mapped on this leg. Unknown is not unlimited.".into()));
+        met.insert(
+            0,
+            (-1.0, "No weight or height limit is mapped on this leg. Unknown is not unlimited.".into()),
+        );
     }
     let line = |(along, what): &(f64, String)| match along {
         along if *along < 0.0 => format!("<li>{what}</li>"),
+        along if *along < 1.0 => format!("<li><span class=\"along\">at the start</span> {what}</li>"),
         along => format!("<li><span class=\"along\">at {}</span> {what}</li>", units.distance(*along)),
     };
     format!("<ul class=\"watch\">{}</ul>", met.iter().map(line).collect::<String>())
@@ -117,7 +132,15 @@ fn road(text: &str) -> String {
     if text.is_empty() { "a road without a name".into() } else { name(text) }
 }
 
-fn told(note: &RoadNote) -> String {
+fn told(note: &RoadNote, tanker: Option<&Tanker>, units: Units) -> String {
+    // The finding names the heaviest tanker to cross it; this driver drives this one.
+    if let (true, Some(t)) = (note.code == "bridge-unposted", tanker) {
+        let you = both(units, Some(t.mass_full_kg), Some(t.mass_empty_kg));
+        let road = road(note.road.as_deref().unwrap_or_default());
+        return format!(
+            "<b>BRIDGE, NO WEIGHT POSTED</b> on {road}; {you}. Unknown is not unlimited: ask its owner."
+        );
+    }
     let road = note.road.as_deref().map_or(String::new(), |road| format!("<b>{}</b>: ", name(road)));
     format!("{road}{}. {}.", prose(&note.cause), sentence(&note.action))
 }
@@ -156,7 +179,9 @@ fn posted(sign: &Posted, tanker: Option<&Tanker>, units: Units) -> String {
 
 fn both(units: Units, full: Option<f64>, empty: Option<f64>) -> String {
     match (full, empty) {
-        (Some(full), Some(empty)) => format!("you: <b>{} full</b>, {} empty", units.load(full), units.load(empty)),
+        (Some(full), Some(empty)) => {
+            format!("you: <b>{} full</b>, {} empty", units.load(full), units.load(empty))
+        }
         _ => "you have none".into(),
     }
 }

@@ -129,7 +129,14 @@ pub(super) fn at_metres(places: &[Place], metres: f64) -> Place {
 }
 
 /// The map; `wide` and `high` in points, as large as it is printed.
-pub fn draw(said: &Said, option: &PlanOption, ground: Option<&Ground>, units: Units, wide: f64, high: f64) -> String {
+pub fn draw(
+    said: &Said,
+    option: &PlanOption,
+    ground: Option<&Ground>,
+    units: Units,
+    wide: f64,
+    high: f64,
+) -> String {
     let Some(bounds) = Bounds::around(places(said, option)) else { return String::new() };
     let mut picture = Picture::around(&bounds, wide, high);
     let mut room = Room::new(wide, high);
@@ -176,9 +183,12 @@ fn background(picture: &mut Picture, ground: &Ground) {
     picture.path("course", &courses);
     // Ways to houses and fields are drawn where there is room between them.
     let small = picture.scale > 0.05;
-    for (weight, class) in
-        [(Weight::Track, "track"), (Weight::Small, "small"), (Weight::Middle, "middle"), (Weight::Main, "main")]
-    {
+    for (weight, class) in [
+        (Weight::Track, "track"),
+        (Weight::Small, "small"),
+        (Weight::Middle, "middle"),
+        (Weight::Main, "main"),
+    ] {
         if weight == Weight::Track && !small {
             continue;
         }

@@ -32,29 +32,36 @@ pub fn letter(option: &PlanOption, site: &str) -> String {
 pub fn signs(picture: &mut Picture, room: &mut Room, said: &Said, option: &PlanOption) {
     let mut named: Vec<(Point, String)> = Vec::new();
     let mut put = |picture: &mut Picture, at: Point, shape: &str, letter: &str, class: &str| {
-        let (x, y) = at;
+        let (x, y) = room.stand(at, 11.5);
+        if (x, y) != at {
+            picture.svg.push_str(&format!(
+                "<path class=\"pointer\" d=\"M{:.1} {:.1}L{x:.1} {y:.1}\"/><circle class=\"spot\" cx=\"{:.1}\" cy=\"{:.1}\" \
+                 r=\"2.6\"/>",
+                at.0, at.1, at.0, at.1
+            ));
+        }
         picture.svg.push_str(&format!(
             "<g class=\"sign {class}\" transform=\"translate({x:.1} {y:.1})\">{shape}<text y=\"4\">{letter}</text></g>"
         ));
-        room.take(Area { x, y, half_wide: 11.0, half_high: 11.0 });
+        (x, y)
     };
     if let Some((_, at)) = &option.staging {
         let at = picture.at(*at);
-        put(picture, at, "<path d=\"M-4 -10H4L10 -4V4L4 10H-4L-10 4V-4Z\"/>", "W", "light");
+        let at = put(picture, at, "<path d=\"M-4 -10H4L10 -4V4L4 10H-4L-10 4V-4Z\"/>", "W", "light");
         named.push((at, "TANKERS WAIT".into()));
     }
     for (site, place) in &said.sites {
         if option.rounds.iter().any(|round| round.said.fill_site == site.name) {
             let at = picture.at(*place);
-            put(picture, at, "<circle r=\"11\"/>", &letter(option, &site.name), "light");
+            let at = put(picture, at, "<circle r=\"11\"/>", &letter(option, &site.name), "light");
             named.push((at, format!("FILL {}", at_most(&site.name, LONGEST))));
         }
     }
     let at = picture.at(option.at);
-    put(picture, at, "<rect x=\"-10\" y=\"-10\" width=\"20\" height=\"20\"/>", "D", "dark");
+    let at = put(picture, at, "<rect x=\"-10\" y=\"-10\" width=\"20\" height=\"20\"/>", "D", "dark");
     named.push((at, "DUMP SITE".into()));
     let fire = picture.at(said.incident_at);
-    put(picture, fire, "<path d=\"M0 -13L13 0L0 13L-13 0Z\"/>", "!", "dark");
+    let fire = put(picture, fire, "<path d=\"M0 -13L13 0L0 13L-13 0Z\"/>", "!", "dark");
     named.push((fire, "FIRE".into()));
     for (at, words) in named {
         if let Some(area) = room.place(at, &words, PLACE_PT, 13.0, true) {

@@ -28,9 +28,9 @@ pub fn card(sheet: &Sheet) -> String {
     let at = said.incident_at;
     format!(
         "<section class=\"sheet officer\" aria-labelledby=\"officer\">{}{map}{LEGEND}<div class=\"halves\"><div>\
-         <h3>Numbers</h3>{}</div><div><h3>From dispatch</h3>{}</div></div><h3>Loops</h3>{}{}{}<ul class=\"cautions\">{}</ul>\
+         <h2>Numbers</h2>{}</div><div><h2>From dispatch</h2>{}</div></div><h2>Loops</h2>{}{}{}<ul class=\"cautions\">{}</ul>\
          <p class=\"small\">Fire at {:.5}, {:.5} (latitude, longitude). {} tankerloop {}.</p></section>",
-        sheet.head("officer", "Water-supply officer", &name(&about.scenario), &big),
+        sheet.first_head("officer", "Water-supply officer", &big),
         numbers(option, *units),
         timeline(sheet),
         loops(option, *units),
@@ -48,8 +48,8 @@ const LEGEND: &str = "<p class=\"legend\"><svg viewBox=\"0 0 44 12\" aria-hidden
      d=\"M1 6H43\"/><path class=\"arrow-loaded\" d=\"M-5.5 -5.2L7 0L-5.5 5.2L-2.8 0Z\" transform=\"translate(22 6)\"/></svg> \
      loaded <svg viewBox=\"0 0 44 12\" aria-hidden=\"true\"><path class=\"empty\" d=\"M1 6H43\"/><path class=\"arrow-empty\" \
      d=\"M-5.5 -5.2L7 0L-5.5 5.2L-2.8 0Z\" transform=\"translate(22 6)\"/></svg> empty <svg viewBox=\"0 0 44 12\" \
-     aria-hidden=\"true\"><path class=\"hose\" d=\"M2 6H43\"/></svg> supply line. <b>D</b> dump site, <b>F</b> fill site, \
-     <b>W</b> tankers wait, <b>!</b> fire. Bearings in degrees from true north.</p>";
+     aria-hidden=\"true\"><path class=\"hose\" d=\"M2 6H43\"/></svg> hose. <b>D</b> dump, <b>F</b> fill, \
+     <b>W</b> tankers wait, <b>!</b> fire. Degrees from true north.</p>";
 
 fn high(sheet: &Sheet, wide: f64) -> f64 {
     let all = map::places(sheet.said, sheet.option);
@@ -76,14 +76,17 @@ fn numbers(option: &PlanOption, units: Units) -> String {
     });
     let rise = option.supply.as_ref().map(|(line, _)| {
         let hose = format!("{} × {} hose", line.lines, units.bore(line.hose_in));
-        let rise = line.rise_ft.map_or(", rise unknown".into(), |feet| format!(", rise {}", units.rise(feet)));
-        format!("{} of {hose}{rise}; carries {}", units.length(d.supply_line_m), units.flow(d.supply_line_flow_gpm))
+        let rise =
+            line.rise_ft.map_or(", rise unknown".into(), |feet| format!(", rise {}", units.rise(feet)));
+        format!(
+            "{} of {hose}{rise}; carries {}",
+            units.length(d.supply_line_m),
+            units.flow(d.supply_line_flow_gpm)
+        )
     });
     facts(&[
         ("Ceiling", Some(units.flow(d.ceiling_flow_gpm)), "ceiling_flow_gpm"),
         ("One tanker lost", d.one_tanker_lost_flow_gpm.map(|f| units.flow(f)), "one_tanker_lost_flow_gpm"),
-        ("Each one lost", d.tanker_lost_flows.as_deref().map(prose), "tanker_lost_flows"),
-        ("Source failed", d.source_failed_flows.as_deref().map(prose), "source_failed_flows"),
         ("Held", (!held.is_empty()).then(|| held.join(", ")), "held"),
         ("Held back by", limiter, "limiter"),
         ("Supply line", rise, "supply_line_m"),
@@ -101,9 +104,15 @@ fn timeline(sheet: &Sheet) -> String {
     let Sheet { option, units, .. } = sheet;
     let d = &option.dump;
     let mut events: Vec<(f64, String)> = Vec::new();
+    let mut loads: Vec<(f64, Vec<String>)> = Vec::new();
     for member in option.rounds.iter().flat_map(|round| &round.said.crew) {
-        events.push((member.first_load_s, format!("{} with its first load", name(&member.id))));
+        let at = member.first_load_s;
+        match loads.iter_mut().find(|(known, _)| *known == at) {
+            Some((_, ids)) => ids.push(name(&member.id)),
+            None => loads.push((at, vec![name(&member.id)])),
+        }
     }
+    events.extend(loads.into_iter().map(|(at, ids)| (at, format!("{}, first load", ids.join(", ")))));
     let mut add = |at: Option<f64>, words: &str| {
         events.extend(at.map(|at| (at, format!("<b>{words}</b>"))));
     };
@@ -112,7 +121,7 @@ fn timeline(sheet: &Sheet) -> String {
     add(d.sustained_from_s, held);
     events.sort_by(|a, b| a.0.total_cmp(&b.0));
     let rows = events.into_iter().map(|(at, what)| vec![units.clock(at), what, String::new()]);
-    table("times", &["min", "what", "actual"], rows)
+    table("times", &["minutes", "what", "actual"], rows)
 }
 
 fn loops(option: &PlanOption, units: Units) -> String {
@@ -138,13 +147,19 @@ fn map_letter(option: &PlanOption, site: &str) -> String {
 
 fn call(call: Option<&Call>, units: Units) -> String {
     let Some(call) = call else {
-        return "<h3>Call for</h3><p>Nothing: an option meets the need with what comes by itself.</p>".into();
+        return "<h2>Call for</h2><p>Nothing: an option meets the need with what comes by itself.</p>".into();
     };
     let mut said: Vec<String> = match call.sustained_flow_gpm {
         None => vec!["Mutual aid: none is listed, or all of it does not meet the need.".into()],
         Some(flow) => {
             let each = call.vehicles.iter().map(|v| {
-                format!("<b>{}</b> ({}): {}, there after {}", name(&v.id), prose(&v.kind), name(&v.call), units.time(v.arrives_s))
+                format!(
+                    "<b>{}</b> ({}): {}, there after {}",
+                    name(&v.id),
+                    prose(&v.kind),
+                    name(&v.call),
+                    units.time(v.arrives_s)
+                )
             });
             let enough = if call.meets_need { "" } else { ", still less than the need" };
             each.chain([format!("With them {}{enough}.", units.flow(flow))]).collect()
@@ -164,8 +179,10 @@ fn call(call: Option<&Call>, units: Units) -> String {
     }
     if let Some(part) = &call.held_by {
         let part = part.replace(['-', '_'], " ");
-        said.push(sentence(&format!("no tanker and no source helps while the {part} carries less than the need")));
+        said.push(sentence(&format!(
+            "no tanker and no source helps while the {part} carries less than the need"
+        )));
     }
     let list: String = said.iter().map(|line| format!("<li>{line}</li>")).collect();
-    format!("<h3>Call for</h3><ul class=\"call\">{list}</ul>")
+    format!("<h2>Call for</h2><ul class=\"call\">{list}</ul>")
 }

@@ -58,11 +58,15 @@ pub fn read(text: &str, file: &str) -> Outcome<Said> {
     };
     let layer_of = |feature: &Value| feature.pointer("/properties/layer").and_then(Value::as_str).map(short);
     if let Some(layer) = features.iter().filter_map(layer_of).find(|l| OF_A_ZONE.contains(&l.as_str())) {
-        return Err(whole(format!("it is a zone (it has a {layer}): sheets are printed of the plan of one incident")));
+        return Err(whole(format!(
+            "it is a zone (it has a {layer}): sheets are printed of the plan of one incident"
+        )));
     }
     let about = About::deserialize(about).map_err(|e| {
         let version = about.get("version").and_then(Value::as_str).map_or("another version".into(), short);
-        whole(format!("what belongs to the whole cannot be used ({e}); it was written by tankerloop {version}"))
+        whole(format!(
+            "what belongs to the whole cannot be used ({e}); it was written by tankerloop {version}"
+        ))
     })?;
     let mut parts = Parts::default();
     for (number, feature) in (1..).zip(features) {
@@ -119,7 +123,10 @@ impl Parts {
                 let mut leg = |which: Which| {
                     let of_loop = |d: &Driven| {
                         let leg = &d.said;
-                        leg.option == number && leg.leg == which && leg.fill_site == said.fill_site && leg.tanker_ids == ids
+                        leg.option == number
+                            && leg.leg == which
+                            && leg.fill_site == said.fill_site
+                            && leg.tanker_ids == ids
                     };
                     let found = self.legs.iter().position(of_loop).map(|at| self.legs.remove(at));
                     found.ok_or(format!("a loop of option {number} lacks a leg"))

@@ -244,6 +244,8 @@ pub struct Finding {
 pub struct Found {
     pub file: Option<String>,
     pub row: Option<u64>,
+    /// Longitude first, in degrees.
+    pub at: Option<[f64; 2]>,
     pub name: Option<String>,
 }
 

@@ -1,5 +1,6 @@
 //! The cards of the fill sites and of the dump site.
 
+use crate::output::export::text::short;
 use crate::output::sheet::said::{FillSite, Rig, RigTold};
 use crate::output::sheet::words::{Units, blanks, drawn, facts, name, prose, sentence, table};
 use crate::output::sheet::{Sheet, marks};
@@ -9,8 +10,8 @@ use crate::units::Shown;
 /// Empty rows in which a site writes down who came when: what a drill is fitted from.
 const LOG_ROWS: usize = 10;
 
-/// One card for each fill site of the option.
-pub fn fills(sheet: &Sheet) -> Vec<String> {
+/// One card for each fill site of the option, with what its pages are called.
+pub fn fills(sheet: &Sheet) -> Vec<(String, String)> {
     let mut names: Vec<&str> = Vec::new();
     for round in &sheet.option.rounds {
         if !names.contains(&round.said.fill_site.as_str()) {
@@ -19,7 +20,11 @@ pub fn fills(sheet: &Sheet) -> Vec<String> {
     }
     let site = |name: &str| sheet.said.sites.iter().find(|(site, _)| site.name == name);
     let known = names.into_iter().filter_map(site);
-    known.enumerate().map(|(i, (site, at))| fill(sheet, i + 1, site, *at)).collect()
+    let card = |(i, (site, at)): (usize, &(FillSite, Place))| {
+        let called = format!("Fill site {}", short(&site.name));
+        (called, fill(sheet, i + 1, site, *at))
+    };
+    known.enumerate().map(card).collect()
 }
 
 fn fill(sheet: &Sheet, number: usize, site: &FillSite, at: Place) -> String {
@@ -65,8 +70,9 @@ fn fill(sheet: &Sheet, number: usize, site: &FillSite, at: Place) -> String {
         format!("<li><b>{}</b>: {}.</li>", ids.join(", "), prose(&round.said.fill_approach))
     });
     let findings = said.about.findings.iter().filter(|f| f.place.name.as_deref() == Some(site.name.as_str()));
-    let findings: Vec<String> =
-        findings.map(|f| format!("<li>{}. <b>{}.</b></li>", sentence(&f.cause), sentence(&f.action))).collect();
+    let findings: Vec<String> = findings
+        .map(|f| format!("<li>{}. <b>{}.</b></li>", sentence(&f.cause), sentence(&f.action)))
+        .collect();
     let findings = match findings.is_empty() {
         true => String::new(),
         false => format!("<h3>Look at first</h3><ul>{}</ul>", findings.concat()),
@@ -108,10 +114,16 @@ pub fn dump(sheet: &Sheet) -> String {
     let big = format!(
         "<p class=\"flow\">{}</p><p>{}</p>",
         units.volume(d.tank_room_gal),
-        if d.dump_berths == 1 { "one tanker dumps at a time".into() } else { format!("{} tankers dump at a time", d.dump_berths) }
+        if d.dump_berths == 1 {
+            "one tanker dumps at a time".into()
+        } else {
+            format!("{} tankers dump at a time", d.dump_berths)
+        }
     );
     let what = format!("D {}", name(&d.road));
-    let wide = d.road_width_m.map_or("road of unmapped width".into(), |w| format!("road {} wide", units.clearance(w)));
+    let wide = d
+        .road_width_m
+        .map_or("road of unmapped width".into(), |w| format!("road {} wide", units.clearance(w)));
     let waits = d.wait_dump_s.map(|wait| {
         let full = d.wait_full_tanks_s.unwrap_or_default();
         format!("{}, and {} at full tanks", units.time(wait), units.time(full))
@@ -137,22 +149,32 @@ pub fn dump(sheet: &Sheet) -> String {
         ),
         ("Tankers wait", staging, "staging"),
         ("Mean wait to dump", waits, "wait_dump_s"),
-        ("Place", Some(format!("{:.5}, {:.5} (latitude, longitude)", option.at.lat(), option.at.lon())), "place"),
+        (
+            "Place",
+            Some(format!("{:.5}, {:.5} (latitude, longitude)", option.at.lat(), option.at.lon())),
+            "place",
+        ),
     ]);
     let approaches = option.rounds.iter().map(|round| {
         let ids: Vec<String> = round.said.crew.iter().map(|m| name(&m.id)).collect();
         format!("<li><b>{}</b>: {}.</li>", ids.join(", "), prose(&round.said.dump_approach))
     });
     let notes = option.notes.iter().filter(|(note, _)| note.code.starts_with("dump-space"));
-    let notes = notes.map(|(n, _)| format!("<li>{}. <b>{}.</b></li>", sentence(&n.cause), sentence(&n.action)));
+    let notes =
+        notes.map(|(n, _)| format!("<li>{}. <b>{}.</b></li>", sentence(&n.cause), sentence(&n.action)));
     let items = approaches.chain(notes).collect::<String>();
-    let cautions: String = said.about.rig_cautions.iter().skip(1).map(|c| format!("<li>{}</li>", prose(c))).collect();
+    let cautions: String =
+        said.about.rig_cautions.iter().skip(1).map(|c| format!("<li>{}</li>", prose(c))).collect();
     format!(
-        "<section class=\"sheet site dump\" aria-labelledby=\"dump\">{}{rows}{}<h3>Approach and room</h3><ul>{items}</ul>\
-         {}<h3>Cautions</h3><ul class=\"cautions\">{cautions}</ul>{}</section>",
+        "<section class=\"sheet site dump\" aria-labelledby=\"dump\">{}{rows}<h3>Approach and room</h3><ul>{items}</ul>{}{}\
+         <h3>Cautions</h3><ul class=\"cautions\">{cautions}</ul>{}{}</section>",
         sheet.head("dump", "Dump site", &what, &big),
-        option.rig.as_ref().map_or("<p>The fleet's parts make no dump rig: see the findings.</p>".into(), |r| rig(sheet, told(r, *units))),
         blanks(&["Radio channel", "Officer", "Spotter", "Pump operator"]),
+        option.rig.as_ref().map_or(
+            "<p>The fleet's parts make no dump rig: see the findings.</p>".into(),
+            |r| rig(sheet, told(r, *units))
+        ),
+        log("dumped"),
         sheet.foot()
     )
 }
@@ -172,9 +194,11 @@ fn rig(sheet: &Sheet, told: &RigTold) -> String {
     let heads: Vec<String> = told.valves.first().into_iter().flatten().map(|head| prose(head)).collect();
     let heads: Vec<&str> = heads.iter().map(String::as_str).collect();
     let rows = told.valves.iter().skip(1).map(|row| row.iter().map(|cell| prose(cell)).collect());
-    let list = |lines: &[String]| lines.iter().map(|line| format!("<li>{}.</li>", sentence(line))).collect::<String>();
+    let list = |lines: &[String]| {
+        lines.iter().map(|line| format!("<li>{}.</li>", sentence(line))).collect::<String>()
+    };
     format!(
-        "<h3>Dump rig, not to scale</h3><p class=\"rig-head\">{}</p><pre class=\"rig\" role=\"img\" aria-label=\"The site from \
+        "<h3>Dump rig, not to scale</h3><p class=\"rig-head\">{}</p><pre class=\"rig\" tabindex=\"0\" role=\"img\" aria-label=\"The site from \
          above: hose side, pumper, tanks with siphons, clear lane. How it is built is told below.\" \
          style=\"font-size:{size:.1}pt\">{}</pre><p class=\"legend\">{}. {}.</p><h3>Build it as they come</h3><ol \
          class=\"stages\">{stages}</ol><h3>Valves to open as the flow grows</h3>{}<ul>{}{}</ul>",

@@ -2,18 +2,34 @@
 
 use crate::output::sheet::Sheet;
 use crate::output::sheet::said::Finding;
-use crate::output::sheet::words::{name, prose, sentence, table};
+use crate::output::sheet::words::{facts, name, prose, sentence, table};
+use crate::place::Place;
 
 pub fn card(sheet: &Sheet) -> String {
     let head = sheet.head("told", "Water-supply officer, back", "Assumed and found", "");
     format!(
-        "<section class=\"sheet told\" aria-labelledby=\"told\">{head}<h3>Assumed</h3><ul class=\"assumed\">{}</ul>{}<h3>Found\
+        "<section class=\"sheet told\" aria-labelledby=\"told\">{head}{}<h3>Assumed</h3><ul class=\"assumed\">{}</ul>{}<h3>Found\
          </h3>{}{}</section>",
+        trouble(sheet),
         assumed(sheet),
         others(sheet),
         findings(sheet),
         sheet.foot()
     )
+}
+
+/// What is left when something fails.
+fn trouble(sheet: &Sheet) -> String {
+    let d = &sheet.option.dump;
+    let told = [
+        ("One tanker lost", d.tanker_lost_flows.as_deref().map(prose), "tanker_lost_flows"),
+        ("A source failed", d.source_failed_flows.as_deref().map(prose), "source_failed_flows"),
+        ("Fewest tankers for the need", d.fewest_tankers.as_deref().map(prose), "fewest_tankers"),
+    ];
+    match told.iter().all(|(_, value, _)| value.is_none()) {
+        true => String::new(),
+        false => format!("<h3>If something fails</h3>{}", facts(&told)),
+    }
 }
 
 fn assumed(sheet: &Sheet) -> String {
@@ -26,7 +42,9 @@ fn assumed(sheet: &Sheet) -> String {
             100.0 * about.reliability
         ),
         match (d.replications, d.seed) {
-            (Some(runs), Some(seed)) => format!("Simulated {runs} times, seed {seed}; times vary as crews' do."),
+            (Some(runs), Some(seed)) => {
+                format!("Simulated {runs} times, seed {seed}; times vary as crews' do.")
+            }
             _ => "<b>Nothing was simulated: the flow is a ceiling, and waiting takes from it.</b>".into(),
         },
     ];
@@ -42,9 +60,6 @@ fn assumed(sheet: &Sheet) -> String {
             let told = site.told.as_deref().unwrap_or("not rated");
             lines.push(format!("<b>{}</b>: {}.", name(&site.name), prose(told)));
         }
-    }
-    if let Some(ids) = &d.fewest_tankers {
-        lines.push(format!("Fewest tankers that hold the need: {}.", prose(ids)));
     }
     if let Some(waits) = &d.wait_lanes {
         lines.push(format!("Waiting on narrow road: {}.", prose(waits)));
@@ -95,11 +110,14 @@ fn findings(sheet: &Sheet) -> String {
         _ => 2,
     };
     let noted = |option: &super::said::PlanOption, f: &Finding| {
-        option.notes.iter().any(|(n, _)| n.code == f.code && n.cause == f.cause && n.road == f.place.name)
+        let there = |at: &Place| f.place.at == Some([at.lon(), at.lat()]);
+        option
+            .notes
+            .iter()
+            .any(|(n, at)| n.code == f.code && n.cause == f.cause && n.road == f.place.name && there(at))
     };
-    let elsewhere = |f: &&Finding| {
-        !noted(sheet.option, f) && sheet.said.options.iter().any(|option| noted(option, f))
-    };
+    let elsewhere =
+        |f: &&Finding| !noted(sheet.option, f) && sheet.said.options.iter().any(|option| noted(option, f));
     let all = &sheet.said.about.findings;
     let mut shown: Vec<&Finding> = all.iter().filter(|f| !elsewhere(f)).collect();
     shown.sort_by_key(|f| rank(f));

@@ -35,7 +35,9 @@ pub fn facts(rows: &[(&str, Option<String>, &str)]) -> String {
     let mut out = String::from("<table class=\"facts\"><tbody>");
     for (head, value, key) in rows {
         if let Some(value) = value {
-            out.push_str(&format!("<tr><th scope=\"row\">{head}</th><td data-key=\"{key}\">{value}</td></tr>"));
+            out.push_str(&format!(
+                "<tr><th scope=\"row\">{head}</th><td data-key=\"{key}\">{value}</td></tr>"
+            ));
         }
     }
     out + "</tbody></table>"
