@@ -1,10 +1,12 @@
 //! The card of one tanker driver: the loop in order, and what this truck has to hold against the signs.
 
-use crate::output::sheet::said::{Driven, Member, Posted, RoadNote, Round, Tanker};
+use crate::output::sheet::said::{Driven, Member, Posted, RoadNote, Round, Tanker, Which};
 use crate::output::sheet::words::{Units, blanks, name, prose, sentence, table};
-use crate::output::sheet::{Sheet, marks, turns};
+use crate::output::sheet::{Sheet, map, marks, turns};
 use crate::place::Place;
 
+/// Height of the loop's map as a share of its width.
+const FLAT: f64 = 0.42;
 /// A note this near to a leg is one of that leg: it lies on the road, but for rounding.
 const ON_THE_LEG_M: f64 = 3.0;
 
@@ -34,9 +36,10 @@ pub fn card(sheet: &Sheet, round: &Round, member: usize) -> String {
         (&round.loaded, fill, dump, "At the dump site", &round.said.dump_approach),
         (&round.empty, dump, fill, "At the fill site", &round.said.fill_approach),
     ] {
+        out.push_str(if leg.said.leg == Which::Empty { "<div class=\"side\">" } else { "<div>" });
         out.push_str(&turns::list(leg, &turns::title(&member.id, leg, from, to, *units), *units));
         out.push_str(&watch(sheet, leg, tanker));
-        out.push_str(&format!("<p class=\"approach\"><b>{at}:</b> {}.</p>", sentence(approach)));
+        out.push_str(&format!("<p class=\"approach\"><b>{at}:</b> {}.</p></div>", sentence(approach)));
     }
     if round.said.unknown_width_two_way_m > 0.0 {
         out.push_str(&format!(
@@ -53,6 +56,8 @@ pub fn card(sheet: &Sheet, round: &Round, member: usize) -> String {
         "Spotter, dump",
         "Second aboard",
     ]));
+    let wide = sheet.paper.wide_pt();
+    out.push_str(&map::draw(sheet, std::slice::from_ref(round), wide, wide * FLAT));
     out + &sheet.foot() + "</section>"
 }
 

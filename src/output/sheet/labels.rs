@@ -39,7 +39,7 @@ pub struct Room {
 }
 
 /// Width of a character as a share of its height; a little wide, so that words do not touch.
-const WIDE: f64 = 0.58;
+const WIDE: f64 = 0.64;
 /// What covering one point of a leg is worth, as an area.
 const OF_A_LINE: f64 = 14.0;
 /// What a step farther off is worth: a word far from its sign names another.

@@ -3,11 +3,13 @@
 use crate::output::sheet::map;
 use crate::output::sheet::said::{Call, PlanOption};
 use crate::output::sheet::words::{Units, blanks, facts, name, prose, sentence, table};
-use crate::output::sheet::{Sheet, sites};
+use crate::output::sheet::{Paper, Sheet, sites};
 
-/// The map's height as a share of its width, at least and at most.
-const FLAT: f64 = 0.40;
-const TALL: f64 = 0.56;
+/// The map's height as a share of its width, at least, and at most on US Letter and on the longer A4.
+const FLAT: f64 = 0.38;
+const TALL: [f64; 2] = [0.51, 0.58];
+/// What a line of text below the map takes of it.
+const OF_A_LINE: f64 = 0.025;
 
 pub fn card(sheet: &Sheet) -> String {
     let Sheet { said, option, units, .. } = sheet;
@@ -23,20 +25,21 @@ pub fn card(sheet: &Sheet) -> String {
         units.flow(dump.flow_gpm()),
         units.flow(about.needed_flow_gpm)
     );
-    let (wide, ground) = (sheet.paper.wide_pt(), sheet.ground);
-    let map = map::draw(said, option, ground, *units, wide, high(sheet, wide));
+    let wide = sheet.paper.wide_pt();
+    let map = map::draw(sheet, &option.rounds, wide, high(sheet, wide));
     let at = said.incident_at;
+    let cautions: Vec<String> = about.cautions.iter().map(|c| prose(c)).collect();
     format!(
-        "<section class=\"sheet officer\" aria-labelledby=\"officer\">{}{map}{LEGEND}<div class=\"halves\"><div>\
-         <h2>Numbers</h2>{}</div><div><h2>From dispatch</h2>{}</div></div><h2>Loops</h2>{}{}{}<ul class=\"cautions\">{}</ul>\
-         <p class=\"small\">Fire at {:.5}, {:.5} (latitude, longitude). {} tankerloop {}.</p></section>",
+        "<section class=\"sheet officer\" aria-labelledby=\"officer\">{}{map}{LEGEND}<div class=\"halves\"><div><h2>Numbers</h2>{}\
+         </div><div><h2>From dispatch</h2>{}{}</div></div><h2>Loops</h2>{}{}<p class=\"cautions\">{} Fire \
+         at {:.5}, {:.5} (latitude, longitude). {} tankerloop {}.</p></section>",
         sheet.first_head("officer", "Water-supply officer", &big),
         numbers(option, *units),
         timeline(sheet),
-        loops(option, *units),
         call(about.call.as_ref(), *units),
+        loops(option, *units),
         blanks(&["Radio, water supply", "Fill site officer", "Dump site officer", "Traffic"]),
-        about.cautions.iter().map(|c| format!("<li>{}</li>", prose(c))).collect::<String>(),
+        cautions.join(" "),
         at.lat(),
         at.lon(),
         prose(&about.attribution),
@@ -51,11 +54,16 @@ const LEGEND: &str = "<p class=\"legend\"><svg viewBox=\"0 0 44 12\" aria-hidden
      aria-hidden=\"true\"><path class=\"hose\" d=\"M2 6H43\"/></svg> hose. <b>D</b> dump, <b>F</b> fill, \
      <b>W</b> tankers wait, <b>!</b> fire. Degrees from true north.</p>";
 
+/// The more there is to say below it, the flatter.
 fn high(sheet: &Sheet, wide: f64) -> f64 {
     let all = map::places(sheet.said, sheet.option);
     let Some(bounds) = crate::place::Bounds::around(all) else { return wide * FLAT };
     let (across, up) = bounds.east_north.offset_from(bounds.west_south);
-    wide * (up / across.max(1.0)).clamp(FLAT, TALL)
+    let crew = sheet.option.rounds.iter().map(|round| round.said.crew.len()).sum::<usize>();
+    let called = sheet.said.about.call.as_ref().map_or(0, |call| 2 + call.vehicles.len());
+    let more = (crew + sheet.option.rounds.len() + called).saturating_sub(8) as f64;
+    let tall = TALL[usize::from(sheet.paper == Paper::A4)];
+    wide * (up / across.max(1.0)).clamp(FLAT, tall - OF_A_LINE * more.min(5.0))
 }
 
 fn numbers(option: &PlanOption, units: Units) -> String {

@@ -83,16 +83,16 @@ fn fill(sheet: &Sheet, number: usize, site: &FillSite, at: Place) -> String {
         sheet.head(&id, "Fill site", &what, &big),
         approaches.collect::<String>(),
         blanks(&["Radio channel", "Officer", "Spotter", "Pump operator"]),
-        log("filled"),
+        log("filled", LOG_ROWS),
         sheet.foot()
     )
 }
 
 /// To be filled in by hand.
-fn log(done: &str) -> String {
+fn log(done: &str, rows: usize) -> String {
     let row = || vec!["&nbsp;".to_string(), String::new(), String::new(), String::new()];
     let twice = ["tanker", "came", done, "gallons or fraction"];
-    format!("<h3>Log</h3>{}", table("log", &twice, (0..LOG_ROWS).map(|_| row())))
+    format!("<h3>Log</h3>{}", table("log", &twice, (0..rows).map(|_| row())))
 }
 
 fn told(rig: &Rig, units: Units) -> &RigTold {
@@ -174,7 +174,7 @@ pub fn dump(sheet: &Sheet) -> String {
             "<p>The fleet's parts make no dump rig: see the findings.</p>".into(),
             |r| rig(sheet, told(r, *units))
         ),
-        log("dumped"),
+        log("dumped", LOG_ROWS / 2),
         sheet.foot()
     )
 }
