@@ -122,6 +122,35 @@ fn a_stream_begins_with_ceilings_and_ends_with_the_answer() {
     assert_eq!((&last["event"], &last["findings"][0]["code"]), (&json!("refused"), &json!("off-the-roads")));
 }
 
+/// With and without wishes, byte for byte what the command makes of the plan's answer.
+#[test]
+fn sheets_are_those_of_the_command() {
+    let folder = county("serve-sheets");
+    let (answer, extract) = (folder.join("answer.geojson"), folder.join("county.osm.pbf"));
+    let live = Live::start(&folder.join("scenario.toml"), &[]);
+    assert_eq!(json(&live.get("/api/state"))["sheet"], true);
+    let asked = json!({ "replications": 20, "need_gpm": 450 });
+    std::fs::write(&answer, planned(&folder.join("scenario.toml"), &["--replications=20", "--need=450"]))
+        .unwrap();
+    for (query, flags) in
+        [("", &[][..]), ("?units=metric&paper=a4&option=2", &["--units=metric", "--paper=a4", "--option=2"])]
+    {
+        let response = live.post(&format!("/api/sheet{query}"), &asked);
+        assert_eq!(response.status_code, 200, "{:?}", response.as_str());
+        assert_eq!(header(&response, "content-type"), "text/html; charset=utf-8");
+        let to = folder.join("sheets.html");
+        let args =
+            [&["sheet", text(&answer), "-q", "-o", text(&to), "--roads", text(&extract)], flags].concat();
+        let ran = tankerloop(&args);
+        assert_eq!(ran.code, 0, "{}", ran.err);
+        assert!(response.as_bytes() == std::fs::read(&to).unwrap(), "{query}");
+    }
+    let none = live.post("/api/sheet?option=99", &asked);
+    assert_eq!(none.status_code, 422);
+    assert!(json(&none)["error"].as_str().unwrap().contains("no option 99"), "{:?}", none.as_str());
+    assert_eq!(live.post("/api/sheet?paper=wall", &asked).status_code, 400);
+}
+
 #[test]
 fn other_sites_are_refused() {
     let live = Live::start(&scenario(), &[]);
@@ -391,7 +420,7 @@ fn every_route_described_answers() {
             asked += 1;
         }
     }
-    assert_eq!(asked, 8);
+    assert_eq!(asked, 9);
 }
 
 #[test]

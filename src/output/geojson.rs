@@ -224,6 +224,7 @@ fn dump_site(option: &PlanOption) -> Feature {
             "space": option.facts.space.verdict().as_str(),
             "drive_through": option.facts.drive_through,
             "trade_off": option.trade_off.as_ref().map(|t| t.text(Shown::Us)),
+            "trade_off_metric": option.trade_off.as_ref().map(|t| t.text(Shown::Metric)),
             "unknown_weight_bridges": option.bridges.iter().filter(|b| b.weight == Weight::Unknown).count(),
             "wait_dump_s": sustained.map(|s| tenth(s.waiting.dump.0)),
             "wait_full_tanks_s": sustained.map(|s| tenth(s.waiting.full_tanks.0)),

@@ -34,10 +34,29 @@ pub fn properties(option: &PlanOption) -> Map<String, Value> {
     let fewest = full.and_then(|full| Some(full.fewest.as_ref()?.join(", ")));
     map.insert("tanker_lost_flows".into(), json!(lost));
     map.insert("source_failed_flows".into(), json!(failed));
+    map.insert("tanker_lost".into(), json!(full.map(tanker_lost)));
+    map.insert("source_failed".into(), json!(full.map(sources_failed)));
     map.insert("berths_enough".into(), json!(full.map(berths)));
     map.insert("fewest_tankers".into(), json!(fewest));
     map.insert("wait_lanes".into(), json!(lanes(option)));
     map
+}
+
+/// The same one by one, for those who show other units.
+fn tanker_lost(full: &InTrouble) -> Vec<Value> {
+    full.withdrawn.iter().map(|(id, flow)| json!({ "id": id, "flow_gpm": tenth(flow.0) })).collect()
+}
+
+fn sources_failed(full: &InTrouble) -> Vec<Value> {
+    let each = full.sources.iter().map(|failed| {
+        json!({
+            "fill_site": failed.site,
+            "rest_flow_gpm": tenth(failed.rest.0),
+            "moved_flow_gpm": failed.moved.as_ref().map(|(flow, _)| tenth(flow.0)),
+            "moved_to": failed.moved.as_ref().map_or(&[][..], |(_, sites)| sites),
+        })
+    });
+    each.collect()
 }
 
 fn source_failed(failed: &SourceFailed, shown: Shown) -> String {

@@ -49,8 +49,8 @@ impl Asked<'_> {
 
 #[derive(Clone, PartialEq, Eq, Hash)]
 struct Key {
-    /// Where the class lies in memory: it is kept beside.
-    class: usize,
+    /// Its number.
+    class: u64,
     way: Way,
     arc: usize,
     fraction: u64,
@@ -58,22 +58,20 @@ struct Key {
     wanted: Option<Vec<usize>>,
 }
 
-struct Known<'r> {
-    /// Held, so that its place in memory does not become that of another.
-    _class: Arc<ClassRoads<'r>>,
+struct Known {
     tree: Arc<Tree>,
     /// By the count of questions.
     asked: u64,
 }
 
 #[derive(Default)]
-struct Kept<'r> {
-    known: HashMap<Key, Known<'r>>,
+struct Kept {
+    known: HashMap<Key, Known>,
     bytes: usize,
     asked: u64,
 }
 
-impl Kept<'_> {
+impl Kept {
     /// Down to three quarters, so that it is not done at every question.
     fn make_room(&mut self) {
         let mut order: Vec<(u64, Key)> = self.known.iter().map(|(key, k)| (k.asked, key.clone())).collect();
@@ -88,13 +86,13 @@ impl Kept<'_> {
 }
 
 #[derive(Default)]
-pub struct Around<'r>(Mutex<Kept<'r>>);
+pub struct Around(Mutex<Kept>);
 
-impl<'r> Around<'r> {
-    pub fn tree(&self, search: &mut Search, class: &Arc<ClassRoads<'r>>, asked: &Asked) -> Arc<Tree> {
+impl Around {
+    pub fn tree(&self, search: &mut Search, class: &ClassRoads, asked: &Asked) -> Arc<Tree> {
         let Asked { way, at, bound, wanted } = *asked;
         let key = Key {
-            class: Arc::as_ptr(class) as usize,
+            class: class.number,
             way,
             arc: at.arc.index(),
             fraction: at.fraction.to_bits(),
@@ -114,7 +112,7 @@ impl<'r> Around<'r> {
         }
         let tree = Arc::new(asked.search(class, search));
         let mut kept = lock();
-        let known = Known { _class: class.clone(), tree: tree.clone(), asked: kept.asked };
+        let known = Known { tree: tree.clone(), asked: kept.asked };
         kept.bytes += tree.bytes();
         // Two may have searched at once.
         kept.bytes -= kept.known.insert(key, known).map_or(0, |gone| gone.tree.bytes());

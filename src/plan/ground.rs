@@ -100,7 +100,7 @@ pub struct Ground<'r> {
     pub stations: Vec<Option<Spot>>,
     pub snapper: Arc<Snapper<'r>>,
     /// Where searches are kept for the next request.
-    pub around: Option<Arc<Around<'r>>>,
+    pub around: Option<Arc<Around>>,
 }
 
 impl<'r> Ground<'r> {

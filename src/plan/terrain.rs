@@ -8,11 +8,14 @@ use crate::routing::graph::RoadGraph;
 use crate::routing::snap::Connection;
 use crate::routing::trip::Snapper;
 use crate::vehicle::{Body, Chassis, Load};
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// What the roads are to one body, full and empty.
 #[derive(Debug)]
 pub struct ClassRoads<'r> {
+    /// No other has it.
+    pub(super) number: u64,
     pub full: RoadGraph<'r>,
     pub empty: RoadGraph<'r>,
     pub(super) full_ways: Connection,
@@ -27,6 +30,8 @@ impl ClassRoads<'_> {
     }
 }
 
+static NEXT: AtomicU64 = AtomicU64::new(0);
+
 type Known<'r> = Vec<([Body; 2], Arc<ClassRoads<'r>>)>;
 
 /// Bodies kept; a fleet has fewer, and more are worked out anew each time.
@@ -36,7 +41,7 @@ pub struct Terrain<'r> {
     pub roads: &'r Roads,
     pub(super) snapper: Arc<Snapper<'r>>,
     known: Mutex<Known<'r>>,
-    pub(super) around: Option<Arc<Around<'r>>>,
+    pub(super) around: Option<Arc<Around>>,
 }
 
 impl<'r> Terrain<'r> {
@@ -68,7 +73,8 @@ impl<'r> Terrain<'r> {
         let twin = lock().iter().find(|(_, class)| same(class)).map(|(_, class)| class.clone());
         let class = twin.unwrap_or_else(|| {
             let (full_ways, empty_ways) = rayon::join(|| Connection::of(&full), || Connection::of(&empty));
-            Arc::new(ClassRoads { full, empty, full_ways, empty_ways, only_links: OnceLock::new() })
+            let number = NEXT.fetch_add(1, Ordering::Relaxed);
+            Arc::new(ClassRoads { number, full, empty, full_ways, empty_ways, only_links: OnceLock::new() })
         });
         // Requests that begin at the same time may each work it out; the first found is shared from then on.
         let mut known = lock();

@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { statSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { county, layer, number, open, out, plan, root, start, violations } from "./support.mjs";
+import { county, layer, number, onScreens, open, out, plan, start } from "./support.mjs";
 
 let browser, file, answer;
 
@@ -165,20 +165,7 @@ test("the chart's table adds up to what is drawn", async () => {
   await close();
 });
 
-for (const [name, width, height] of [["phone", 390, 844], ["laptop", 1366, 768], ["wall", 2560, 1440]]) {
-  test(`${name}: no violation of accessibility rules, nothing wider than the screen; a picture is kept`, async () => {
-    const { page, said, close } = await open(browser, file, { width, height });
-    await page.screenshot({ path: join(out, `${name}.png`) });
-    // README.md shows this one: PICTURES=1 npm test writes it anew.
-    if (process.env.PICTURES && name === "laptop") await page.screenshot({ path: join(root, "examples/page.png") });
-    const wide = await page.evaluate(() => document.documentElement.scrollWidth);
-    assert.ok(wide <= width, `${wide} px wide`);
-    await page.locator("details").evaluateAll((all) => all.forEach((d) => { d.open = true; }));
-    assert.deepEqual(await violations(page), []);
-    assert.deepEqual(said, []);
-    await close();
-  });
-}
+onScreens("demo", (size) => open(browser, file, size), "examples/page.png");
 
 test("an answer that falls short says so and what to call for; metric units by the flag", async () => {
   const short = plan(county, "short", "--need", "900", "--units", "metric");

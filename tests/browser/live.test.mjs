@@ -2,10 +2,10 @@
 
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
-import { join } from "node:path";
+import { dirname, join } from "node:path";
 import { after, before, test } from "node:test";
 import { hostile, names } from "./hostile.mjs";
-import { county, layer, number, out, plan, root, serve, start, visit, violations } from "./support.mjs";
+import { county, layer, onScreens, out, plan, serve, start, tankerloop, visit } from "./support.mjs";
 
 let browser, server, answer, file;
 
@@ -159,6 +159,12 @@ test("the answer is kept as GeoJSON and page; flow in time on demand", async () 
   assert.equal(readFileSync(await geojson.path(), "utf8"), readFileSync(file, "utf8"));
   const [html] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name: "Page", exact: true }).click()]);
   assert.match(readFileSync(await html.path(), "utf8"), /id="data-answer"/);
+  // The sheets of the option chosen, with the server's roads: those of the command.
+  await page.locator("label[for=option-2]").click();
+  const [sheet] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name: "Sheet", exact: true }).click()]);
+  const told = join(out, "live-sheet.html");
+  tankerloop("sheet", file, "-o", told, "--option", "2", "--roads", join(dirname(county), "county.osm.pbf"), "-q");
+  assert.equal(readFileSync(await sheet.path(), "utf8"), readFileSync(told, "utf8"));
   await page.locator("#in-time").click();
   await page.waitForSelector(".plot canvas", { timeout: 60_000 });
   assert.ok(await page.locator("#rig pre").first().isVisible());
@@ -166,20 +172,12 @@ test("the answer is kept as GeoJSON and page; flow in time on demand", async () 
   await close();
 });
 
-for (const [name, width, height] of [["phone", 390, 844], ["laptop", 1366, 768], ["wall", 2560, 1440]]) {
-  test(`${name}: no violation of accessibility rules, nothing wider than the screen; a picture is kept`, async () => {
-    const { page, said, close } = await visit(browser, server.at, { width, height });
-    await done(page);
-    await page.waitForTimeout(500);
-    await page.screenshot({ path: join(out, `live-${name}.png`) });
-    if (process.env.PICTURES && name === "laptop") await page.screenshot({ path: join(root, "examples/live.png") });
-    assert.ok((await page.evaluate(() => document.documentElement.scrollWidth)) <= width);
-    await page.locator("details").evaluateAll((all) => all.forEach((d) => { d.open = true; }));
-    assert.deepEqual(await violations(page), []);
-    assert.deepEqual(said, []);
-    await close();
-  });
-}
+onScreens("live", async (size) => {
+  const shown = await visit(browser, server.at, size);
+  await done(shown.page);
+  await shown.page.waitForTimeout(500);
+  return shown;
+}, "examples/live.png");
 
 test("hostile names are text and nothing else", async () => {
   const other = await serve(hostile());

@@ -1,9 +1,11 @@
 // Starts the browser without a network and keeps what it says.
 
+import assert from "node:assert/strict";
 import { execFileSync, spawn } from "node:child_process";
 import { existsSync, mkdirSync, readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { dirname, join } from "node:path";
+import { test } from "node:test";
 import { fileURLToPath, pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
 
@@ -121,6 +123,26 @@ function listen(page, own) {
   page.on("dialog", async (d) => { said.push(`dialog: ${d.message()}`); await d.dismiss(); });
   page.on("request", (r) => { if (!r.url().startsWith(own) && !/^(blob|data):/.test(r.url())) said.push(`request: ${r.url()}`); });
   return said;
+}
+
+/**
+ * Tests of a page on a phone, a laptop and a wall: no violation of accessibility rules, nothing wider than the screen. `show` opens
+ * it at a size; a picture of each is kept as `name`-size, and with PICTURES=1 the laptop's under `picture` for README.md.
+ */
+export function onScreens(name, show, picture) {
+  for (const [screen, width, height] of [["phone", 390, 844], ["laptop", 1366, 768], ["wall", 2560, 1440]]) {
+    test(`${screen}: no violation of accessibility rules, nothing wider than the screen; a picture is kept`, async () => {
+      const { page, said, close } = await show({ width, height });
+      await page.screenshot({ path: join(out, `${name}-${screen}.png`) });
+      if (picture && process.env.PICTURES && screen === "laptop") await page.screenshot({ path: join(root, picture) });
+      const wide = await page.evaluate(() => document.documentElement.scrollWidth);
+      assert.ok(wide <= width, `${wide} px wide`);
+      await page.locator("details").evaluateAll((all) => all.forEach((d) => { d.open = true; }));
+      assert.deepEqual(await violations(page), []);
+      assert.deepEqual(said, []);
+      await close();
+    });
+  }
 }
 
 /** A flow, volume or time as shown, as a number: "1,234 gpm", "14:38 min". */

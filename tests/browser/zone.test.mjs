@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { statSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { county, layer, number, open, out, root, start, violations, zone } from "./support.mjs";
+import { county, layer, number, onScreens, open, out, start, zone } from "./support.mjs";
 
 const METRES_PER_MILE = 1609.344;
 let browser, file, answer, stretches;
@@ -150,19 +150,7 @@ test("gaps, proposals and fill sites are listed and marked", async () => {
   await close();
 });
 
-for (const [name, width, height] of [["phone", 390, 844], ["laptop", 1366, 768], ["wall", 2560, 1440]]) {
-  test(`${name}: no violation of accessibility rules, nothing wider than the screen; a picture is kept`, async () => {
-    const { page, said, close } = await open(browser, file, { width, height });
-    await page.screenshot({ path: join(out, `zone-${name}.png`) });
-    // README.md shows this one: PICTURES=1 npm test writes it anew.
-    if (process.env.PICTURES && name === "laptop") await page.screenshot({ path: join(root, "examples/zone.png") });
-    assert.ok((await page.evaluate(() => document.documentElement.scrollWidth)) <= width);
-    await page.locator("details").evaluateAll((all) => all.forEach((d) => { d.open = true; }));
-    assert.deepEqual(await violations(page), []);
-    assert.deepEqual(said, []);
-    await close();
-  });
-}
+onScreens("zone", (size) => open(browser, file, size), "examples/zone.png");
 
 test("on paper: the drawing with the classes, one column", async () => {
   const { page, close } = await open(browser, file);

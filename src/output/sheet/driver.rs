@@ -1,17 +1,20 @@
 //! The card of one tanker driver: the loop in order, and what this truck has to hold against the signs.
 
-use crate::output::sheet::said::{Driven, Member, Posted, RoadNote, Round, Tanker};
+use crate::output::sheet::said::{Driven, Member, Posted, RoadNote, Round, Tanker, Which};
 use crate::output::sheet::words::{Units, blanks, name, prose, sentence, table};
-use crate::output::sheet::{Sheet, marks, turns};
+use crate::output::sheet::{Sheet, map, marks, turns};
 use crate::place::Place;
 
+/// Height of the loop's map as a share of its width.
+const FLAT: f64 = 0.42;
 /// A note this near to a leg is one of that leg: it lies on the road, but for rounding.
 const ON_THE_LEG_M: f64 = 3.0;
 
-pub fn card(sheet: &Sheet, round: &Round, member: &Member) -> String {
+pub fn card(sheet: &Sheet, round: &Round, member: usize) -> String {
+    let member = &round.said.crew[member];
     let Sheet { option, units, .. } = sheet;
     let site = name(&round.said.fill_site);
-    let (fill, dump) = (format!("{site}"), "dump site");
+    let (fill, dump) = (site.as_str(), "dump site");
     let anchor = format!("driver-{}", number(sheet, member));
     let big = format!(
         "<p class=\"first\">first load at the dump site</p><p class=\"clock\">{}</p><p>cycle {}</p>",
@@ -30,12 +33,13 @@ pub fn card(sheet: &Sheet, round: &Round, member: &Member) -> String {
     let tanker = sheet.tanker(&member.id);
     out.push_str(&tanker.map_or_else(String::new, |tanker| weights(tanker, *units)));
     for (leg, from, to, at, approach) in [
-        (&round.loaded, fill.as_str(), dump, "At the dump site", &round.said.dump_approach),
-        (&round.empty, dump, fill.as_str(), "At the fill site", &round.said.fill_approach),
+        (&round.loaded, fill, dump, "At the dump site", &round.said.dump_approach),
+        (&round.empty, dump, fill, "At the fill site", &round.said.fill_approach),
     ] {
-        out.push_str(&turns::list(leg, &turns::title(leg, from, to, *units), *units));
+        out.push_str(if leg.said.leg == Which::Empty { "<div class=\"side\">" } else { "<div>" });
+        out.push_str(&turns::list(leg, &turns::title(&member.id, leg, from, to, *units), *units));
         out.push_str(&watch(sheet, leg, tanker));
-        out.push_str(&format!("<p class=\"approach\"><b>{at}:</b> {}.</p>", sentence(approach)));
+        out.push_str(&format!("<p class=\"approach\"><b>{at}:</b> {}.</p></div>", sentence(approach)));
     }
     if round.said.unknown_width_two_way_m > 0.0 {
         out.push_str(&format!(
@@ -52,6 +56,8 @@ pub fn card(sheet: &Sheet, round: &Round, member: &Member) -> String {
         "Spotter, dump",
         "Second aboard",
     ]));
+    let wide = sheet.paper.wide_pt();
+    out.push_str(&map::draw(sheet, std::slice::from_ref(round), wide, wide * FLAT));
     out + &sheet.foot() + "</section>"
 }
 
@@ -108,7 +114,7 @@ fn watch(sheet: &Sheet, leg: &Driven, tanker: Option<&Tanker>) -> String {
             continue;
         }
         if let Some(along) = along(&leg.line, *at) {
-            met.push((along, told(note)));
+            met.push((along, told(note, tanker, units)));
         }
     }
     met.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -121,6 +127,7 @@ fn watch(sheet: &Sheet, leg: &Driven, tanker: Option<&Tanker>) -> String {
     }
     let line = |(along, what): &(f64, String)| match along {
         along if *along < 0.0 => format!("<li>{what}</li>"),
+        along if *along < 1.0 => format!("<li><span class=\"along\">at the start</span> {what}</li>"),
         along => format!("<li><span class=\"along\">at {}</span> {what}</li>", units.distance(*along)),
     };
     format!("<ul class=\"watch\">{}</ul>", met.iter().map(line).collect::<String>())
@@ -130,7 +137,15 @@ fn road(text: &str) -> String {
     if text.is_empty() { "a road without a name".into() } else { name(text) }
 }
 
-fn told(note: &RoadNote) -> String {
+fn told(note: &RoadNote, tanker: Option<&Tanker>, units: Units) -> String {
+    // The finding names the heaviest tanker to cross it; this driver drives this one.
+    if let (true, Some(t)) = (note.code == "bridge-unposted", tanker) {
+        let you = both(units, Some(t.mass_full_kg), Some(t.mass_empty_kg));
+        let road = road(note.road.as_deref().unwrap_or_default());
+        return format!(
+            "<b>BRIDGE, NO WEIGHT POSTED</b> on {road}; {you}. Unknown is not unlimited: ask its owner."
+        );
+    }
     let road = note.road.as_deref().map_or(String::new(), |road| format!("<b>{}</b>: ", name(road)));
     format!("{road}{}. {}.", prose(&note.cause), sentence(&note.action))
 }

@@ -39,9 +39,11 @@ pub struct Room {
 }
 
 /// Width of a character as a share of its height; a little wide, so that words do not touch.
-const WIDE: f64 = 0.58;
+const WIDE: f64 = 0.64;
 /// What covering one point of a leg is worth, as an area.
 const OF_A_LINE: f64 = 14.0;
+/// What a step farther off is worth: a word far from its sign names another.
+const OF_A_STEP: f64 = 45.0;
 /// How far off a word may be put, in heights of its letters.
 const AWAY: [f64; 4] = [0.0, 0.9, 2.0, 3.4];
 
@@ -57,6 +59,23 @@ impl Room {
     /// Points of a leg, a few apart.
     pub fn line(&mut self, points: impl IntoIterator<Item = (f64, f64)>) {
         self.lines.extend(points);
+    }
+
+    /// Where a sign of this half size stands: at its place, or beside it where another sign is.
+    pub fn stand(&mut self, at: (f64, f64), half: f64) -> (f64, f64) {
+        let area = |(x, y): (f64, f64)| Area { x, y, half_wide: half, half_high: half };
+        let free = |spot: &(f64, f64)| {
+            let area = area(*spot);
+            area.within(self.wide, self.high) && self.taken.iter().all(|taken| taken.overlap(&area) == 0.0)
+        };
+        let ring = |away: f64| (0..8).map(move |turn| (away, f64::from(turn) * std::f64::consts::FRAC_PI_4));
+        let beside = ring(2.3 * half).chain(ring(3.5 * half)).map(|(away, turn)| {
+            let (sine, cosine) = turn.sin_cos();
+            (at.0 + away * cosine, at.1 - away * sine)
+        });
+        let spot = std::iter::once(at).chain(beside).find(free).unwrap_or(at);
+        self.take(area(spot));
+        spot
     }
 
     /// The middle of a place for words of this size beside a point that is kept free by `clear`. Words that
@@ -90,7 +109,7 @@ impl Room {
                 continue;
             }
             // Nearer places first among equals.
-            let cost = covered * 10.0 + crossed * OF_A_LINE + rank as f64;
+            let cost = covered * 10.0 + crossed * OF_A_LINE + (rank / 8) as f64 * OF_A_STEP + rank as f64;
             if best.as_ref().is_none_or(|(least, _)| cost < *least) {
                 best = Some((cost, area));
             }

@@ -2,11 +2,11 @@
 //! leg is the line, the arrows and words; grey is only for what lies under them.
 
 use crate::output::export::text::html;
+use crate::output::sheet::Sheet;
 use crate::output::sheet::ground::{Ground, Weight};
 use crate::output::sheet::labels::{Area, Room};
 use crate::output::sheet::marks;
-use crate::output::sheet::said::{Driven, PlanOption, Said, Which};
-use crate::output::sheet::words::Units;
+use crate::output::sheet::said::{Driven, PlanOption, Round, Said, Which};
 use crate::place::{Bounds, Place};
 use geo::{LineString, Simplify};
 
@@ -24,7 +24,15 @@ const BETWEEN_ARROWS: f64 = 78.0;
 
 /// All places of an option, and the fire.
 pub fn places<'a>(said: &'a Said, option: &'a PlanOption) -> impl Iterator<Item = Place> + 'a {
-    let legs = option.rounds.iter().flat_map(|r| r.loaded.line.iter().chain(&r.empty.line));
+    of_rounds(said, option, &option.rounds)
+}
+
+fn of_rounds<'a>(
+    said: &'a Said,
+    option: &'a PlanOption,
+    rounds: &'a [Round],
+) -> impl Iterator<Item = Place> + 'a {
+    let legs = rounds.iter().flat_map(|r| r.loaded.line.iter().chain(&r.empty.line));
     let hose = option.supply.iter().flat_map(|(_, line)| line);
     legs.chain(hose).copied().chain([option.at, said.incident_at])
 }
@@ -128,16 +136,10 @@ pub(super) fn at_metres(places: &[Place], metres: f64) -> Place {
     places[places.len() - 1]
 }
 
-/// The map; `wide` and `high` in points, as large as it is printed.
-pub fn draw(
-    said: &Said,
-    option: &PlanOption,
-    ground: Option<&Ground>,
-    units: Units,
-    wide: f64,
-    high: f64,
-) -> String {
-    let Some(bounds) = Bounds::around(places(said, option)) else { return String::new() };
+/// The map of some loops of the option of a sheet; `wide` and `high` in points, as large as it is printed.
+pub fn draw(sheet: &Sheet, rounds: &[Round], wide: f64, high: f64) -> String {
+    let Sheet { said, option, ground, units, .. } = sheet;
+    let Some(bounds) = Bounds::around(of_rounds(said, option, rounds)) else { return String::new() };
     let mut picture = Picture::around(&bounds, wide, high);
     let mut room = Room::new(wide, high);
     if let Some(ground) = ground {
@@ -146,7 +148,7 @@ pub fn draw(
     let bar = marks::scale_bar(&picture, units.0);
     room.take(Area { x: 60.0, y: high - 12.0, half_wide: 60.0, half_high: 12.0 });
     room.take(Area { x: wide - 14.0, y: 22.0, half_wide: 14.0, half_high: 22.0 });
-    let lines = legs(&mut picture, option);
+    let lines = legs(&mut picture, rounds);
     for line in lines.iter() {
         room.line(along(line, 4.0).into_iter().map(|(at, _)| at));
     }
@@ -155,9 +157,9 @@ pub fn draw(
         picture.path("hose-halo", std::slice::from_ref(&hose));
         picture.path("hose", &[hose]);
     }
-    marks::signs(&mut picture, &mut room, said, option);
-    marks::leg_words(&mut picture, &mut room, option);
-    marks::streets(&mut picture, &mut room, option, ground);
+    marks::signs(&mut picture, &mut room, sheet, rounds);
+    marks::leg_words(&mut picture, &mut room, option, rounds);
+    marks::streets(&mut picture, &mut room, rounds, *ground);
     picture.svg.push_str(&bar);
     let label = format!(
         "Map of option {}: loops, sites and roads. The cards tell the same in words.",
@@ -202,11 +204,11 @@ fn background(picture: &mut Picture, ground: &Ground) {
 }
 
 /// Empty legs first, so that the loaded ones lie on top. The lines as drawn.
-fn legs(picture: &mut Picture, option: &PlanOption) -> Vec<Vec<Point>> {
+fn legs(picture: &mut Picture, rounds: &[Round]) -> Vec<Vec<Point>> {
     let mut all = Vec::new();
     let of = |which: Which| {
         let leg = move |(i, r): (usize, &_)| (ASIDE.0 + ASIDE.1 * i as f64, pick(r, which).line.clone());
-        option.rounds.iter().enumerate().map(leg).collect::<Vec<_>>()
+        rounds.iter().enumerate().map(leg).collect::<Vec<_>>()
     };
     for (which, class) in [(Which::Empty, "empty"), (Which::Loaded, "loaded")] {
         let lines: Vec<Vec<Point>> =
@@ -227,7 +229,7 @@ fn legs(picture: &mut Picture, option: &PlanOption) -> Vec<Vec<Point>> {
     all.into_iter().flat_map(|(_, lines)| lines).collect()
 }
 
-pub(super) fn pick(round: &super::said::Round, which: Which) -> &Driven {
+pub(super) fn pick(round: &Round, which: Which) -> &Driven {
     match which {
         Which::Loaded => &round.loaded,
         Which::Empty => &round.empty,

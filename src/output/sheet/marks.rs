@@ -1,10 +1,11 @@
 //! What stands on the map of a sheet: signs of places, words beside legs and roads, scale and north.
 
 use crate::output::export::text::at_most;
+use crate::output::sheet::Sheet;
 use crate::output::sheet::ground::{Ground, Weight};
 use crate::output::sheet::labels::{Area, Room};
 use crate::output::sheet::map::{Picture, Point, at_metres, pick};
-use crate::output::sheet::said::{PlanOption, Said, Which};
+use crate::output::sheet::said::{PlanOption, Round, Which};
 use crate::place::Place;
 use crate::units::Shown;
 
@@ -29,43 +30,63 @@ pub fn letter(option: &PlanOption, site: &str) -> String {
     }
 }
 
-pub fn signs(picture: &mut Picture, room: &mut Room, said: &Said, option: &PlanOption) {
+pub fn signs(picture: &mut Picture, room: &mut Room, sheet: &Sheet, rounds: &[Round]) {
+    let Sheet { said, option, .. } = sheet;
     let mut named: Vec<(Point, String)> = Vec::new();
     let mut put = |picture: &mut Picture, at: Point, shape: &str, letter: &str, class: &str| {
-        let (x, y) = at;
+        let (x, y) = room.stand(at, 11.5);
+        if (x, y) != at {
+            picture.svg.push_str(&format!(
+                "<path class=\"pointer\" d=\"M{:.1} {:.1}L{x:.1} {y:.1}\"/><circle class=\"spot\" cx=\"{:.1}\" cy=\"{:.1}\" \
+                 r=\"2.6\"/>",
+                at.0, at.1, at.0, at.1
+            ));
+        }
         picture.svg.push_str(&format!(
             "<g class=\"sign {class}\" transform=\"translate({x:.1} {y:.1})\">{shape}<text y=\"4\">{letter}</text></g>"
         ));
-        room.take(Area { x, y, half_wide: 11.0, half_high: 11.0 });
+        (x, y)
     };
     if let Some((_, at)) = &option.staging {
         let at = picture.at(*at);
-        put(picture, at, "<path d=\"M-4 -10H4L10 -4V4L4 10H-4L-10 4V-4Z\"/>", "W", "light");
+        let at = put(picture, at, "<path d=\"M-4 -10H4L10 -4V4L4 10H-4L-10 4V-4Z\"/>", "W", "light");
         named.push((at, "TANKERS WAIT".into()));
     }
     for (site, place) in &said.sites {
-        if option.rounds.iter().any(|round| round.said.fill_site == site.name) {
+        if rounds.iter().any(|round| round.said.fill_site == site.name) {
             let at = picture.at(*place);
-            put(picture, at, "<circle r=\"11\"/>", &letter(option, &site.name), "light");
+            let at = put(picture, at, "<circle r=\"11\"/>", &letter(option, &site.name), "light");
             named.push((at, format!("FILL {}", at_most(&site.name, LONGEST))));
         }
     }
     let at = picture.at(option.at);
-    put(picture, at, "<rect x=\"-10\" y=\"-10\" width=\"20\" height=\"20\"/>", "D", "dark");
+    let at = put(picture, at, "<rect x=\"-10\" y=\"-10\" width=\"20\" height=\"20\"/>", "D", "dark");
     named.push((at, "DUMP SITE".into()));
     let fire = picture.at(said.incident_at);
-    put(picture, fire, "<path d=\"M0 -13L13 0L0 13L-13 0Z\"/>", "!", "dark");
+    let fire = put(picture, fire, "<path d=\"M0 -13L13 0L0 13L-13 0Z\"/>", "!", "dark");
     named.push((fire, "FIRE".into()));
     for (at, words) in named {
         if let Some(area) = room.place(at, &words, PLACE_PT, 13.0, true) {
+            // Words that found no room beside their sign are tied to it.
+            let (dx, dy) = (area.x - at.0, area.y - at.1);
+            if (dx.abs() - area.half_wide).max(dy.abs() - area.half_high) > 18.0 {
+                let out = 12.0 / dx.hypot(dy);
+                picture.svg.push_str(&format!(
+                    "<path class=\"pointer\" d=\"M{:.1} {:.1}L{:.1} {:.1}\"/>",
+                    at.0 + dx * out,
+                    at.1 + dy * out,
+                    area.x,
+                    area.y
+                ));
+            }
             picture.words("place", (area.x, area.y), PLACE_PT, &words);
         }
     }
 }
 
 /// On the longest straight-on of each leg: what it is, and its bearing as the turn list has it.
-pub fn leg_words(picture: &mut Picture, room: &mut Room, option: &PlanOption) {
-    for round in &option.rounds {
+pub fn leg_words(picture: &mut Picture, room: &mut Room, option: &PlanOption, rounds: &[Round]) {
+    for round in rounds {
         for which in [Which::Loaded, Which::Empty] {
             let leg = pick(round, which);
             let mut before = 0.0;
@@ -102,10 +123,10 @@ pub fn leg_words(picture: &mut Picture, room: &mut Room, option: &PlanOption) {
 }
 
 /// Names of the roads driven, once each, then of others and of settlements where there is room.
-pub fn streets(picture: &mut Picture, room: &mut Room, option: &PlanOption, ground: Option<&Ground>) {
+pub fn streets(picture: &mut Picture, room: &mut Room, rounds: &[Round], ground: Option<&Ground>) {
     let mut told: Vec<String> = Vec::new();
     let mut wanted: Vec<(f64, String, Place)> = Vec::new();
-    for leg in option.rounds.iter().flat_map(|r| [&r.loaded, &r.empty]) {
+    for leg in rounds.iter().flat_map(|r| [&r.loaded, &r.empty]) {
         let mut before = 0.0;
         for step in &leg.said.steps {
             let middle = at_metres(&leg.line, before + step.distance_m / 2.0);

@@ -16,6 +16,7 @@ mod turns;
 mod words;
 
 use crate::finding::{Code, Outcome, Refusal, Where};
+use crate::output::export::text::short;
 use crate::place::Bounds;
 use crate::units::Shown;
 use ground::Ground;
@@ -102,23 +103,25 @@ pub fn bounds(said: &Said, wish: &Wish, file: &str) -> Outcome<Option<Bounds>> {
 pub fn write(said: &Said, wish: &Wish, ground: Option<&Ground>, file: &str) -> Outcome<String> {
     let option = chosen(said, wish, file)?;
     let sheet = Sheet { said, option, units: Units(wish.units), paper: wish.paper, ground };
-    let mut cards = vec![officer::card(&sheet), told::card(&sheet)];
+    let officer = "Water-supply officer".to_string();
+    let mut cards = vec![(officer.clone(), officer::card(&sheet)), (officer, told::card(&sheet))];
     cards.extend(sites::fills(&sheet));
-    cards.push(sites::dump(&sheet));
+    cards.push(("Dump site".into(), sites::dump(&sheet)));
     for round in &option.rounds {
-        cards.extend(round.said.crew.iter().map(|member| driver::card(&sheet, round, member)));
+        let card = |member: usize| {
+            (format!("Tanker {}", short(&round.said.crew[member].id)), driver::card(&sheet, round, member))
+        };
+        cards.extend((0..round.said.crew.len()).map(card));
     }
-    let title = format!(
-        "{}: option {}, sheets",
-        crate::output::export::text::short(&said.about.scenario),
-        option.dump.option
-    );
+    let pages: String = cards.iter().enumerate().map(|(i, (foot, _))| page_style(i + 1, foot)).collect();
+    let cards: Vec<String> = cards.into_iter().map(|(_, card)| card).collect();
+    let title = format!("{}: option {}, sheets", short(&said.about.scenario), option.dump.option);
     Ok(format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" \
          content=\"width=device-width, initial-scale=1\">\n<meta http-equiv=\"Content-Security-Policy\" \
          content=\"default-src 'none'; style-src 'unsafe-inline'\">\n<title>{}</title>\n<style>\n@page {{ size: {}; \
-         margin: {EDGE_PT}pt {EDGE_PT}pt 42pt; @bottom-right {{ content: \"page \" counter(page) \" of \" counter(pages); font: 9pt Arial, sans-serif }} @bottom-left {{ content: \"tankerloop, a planning aid\"; font: 9pt Arial, sans-serif }} }}\n:root {{ --paper: {:.1}pt; }}\n{STYLE}</style>\n</head>\n<body>\n<p class=\"on-screen\">Print this page: each card \
-         begins on a new sheet of paper.</p>\n<main>\n{}</main>\n</body>\n</html>\n",
+         margin: {EDGE_PT}pt {EDGE_PT}pt 42pt; @bottom-right {{ content: \"page \" counter(page) \" of \" counter(pages); font: 9pt Arial, sans-serif }} }}\n:root {{ --paper: {:.1}pt; }}\n{pages}{STYLE}</style>\n</head>\n<body>\n<main>\n<p class=\"on-screen\">Print this page: each card \
+         begins on a new sheet of paper.</p>\n{}</main>\n</body>\n</html>\n",
         prose(&title),
         wish.paper.css(),
         wish.paper.wide_pt(),
@@ -126,16 +129,37 @@ pub fn write(said: &Said, wish: &Wish, ground: Option<&Ground>, file: &str) -> O
     ))
 }
 
+/// Whose card a page is of, at its foot: a card of two pages may come apart. Cards are in the order of these.
+fn page_style(number: usize, foot: &str) -> String {
+    // As escapes of CSS (Syntax Level 3, 4.3.7): nothing of a name can end a string or the style.
+    let text: String =
+        format!("{foot} · planning aid").chars().map(|c| format!("\\{:x} ", c as u32)).collect();
+    format!(
+        "@page card{number} {{ @bottom-left {{ content: \"{text}\"; font: bold 12pt Arial, sans-serif; overflow: hidden }} }}\n\
+         .sheet:nth-of-type({number}) {{ page: card{number}; }}\n"
+    )
+}
+
 impl Sheet<'_> {
     /// Who a card is for, and of what it is; `what` and `big` are HTML.
     fn head(&self, id: &str, role: &str, what: &str, big: &str) -> String {
         let Said { about, incident, .. } = self.said;
+        let title = format!("<h2 id=\"{id}\">{what}</h2><p class=\"of\">{} · ", name(&about.scenario));
+        self.heading(role, &title, &name(&incident.name), big)
+    }
+
+    /// The same of the first page, which is named like the scenario.
+    fn first_head(&self, id: &str, role: &str, big: &str) -> String {
+        let Said { about, incident, .. } = self.said;
+        let title = format!("<h1 id=\"{id}\">{}</h1><p class=\"of\">", name(&about.scenario));
+        self.heading(role, &title, &name(&incident.name), big)
+    }
+
+    fn heading(&self, role: &str, title: &str, incident: &str, big: &str) -> String {
+        let (number, of) = (self.option.dump.option, self.said.options.len());
         format!(
-            "<header class=\"head\"><div><p class=\"role\">{role}</p><h2 id=\"{id}\">{what}</h2><p class=\"of\">{} · {} · \
-             option {}</p></div><div class=\"big\">{big}</div></header>",
-            name(&about.scenario),
-            name(&incident.name),
-            self.option.dump.option
+            "<header class=\"head\"><div><p class=\"role\">{role}</p>{title}{incident} · option {number} of {of}</p></div>\
+             <div class=\"big\">{big}</div></header>"
         )
     }
 

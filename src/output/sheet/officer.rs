@@ -3,11 +3,13 @@
 use crate::output::sheet::map;
 use crate::output::sheet::said::{Call, PlanOption};
 use crate::output::sheet::words::{Units, blanks, facts, name, prose, sentence, table};
-use crate::output::sheet::{Sheet, sites};
+use crate::output::sheet::{Paper, Sheet, sites};
 
-/// The map's height as a share of its width, at least and at most.
-const FLAT: f64 = 0.40;
-const TALL: f64 = 0.56;
+/// The map's height as a share of its width, at least, and at most on US Letter and on the longer A4.
+const FLAT: f64 = 0.38;
+const TALL: [f64; 2] = [0.51, 0.58];
+/// What a line of text below the map takes of it.
+const OF_A_LINE: f64 = 0.025;
 
 pub fn card(sheet: &Sheet) -> String {
     let Sheet { said, option, units, .. } = sheet;
@@ -23,20 +25,21 @@ pub fn card(sheet: &Sheet) -> String {
         units.flow(dump.flow_gpm()),
         units.flow(about.needed_flow_gpm)
     );
-    let (wide, ground) = (sheet.paper.wide_pt(), sheet.ground);
-    let map = map::draw(said, option, ground, *units, wide, high(sheet, wide));
+    let wide = sheet.paper.wide_pt();
+    let map = map::draw(sheet, &option.rounds, wide, high(sheet, wide));
     let at = said.incident_at;
+    let cautions: Vec<String> = about.cautions.iter().map(|c| prose(c)).collect();
     format!(
-        "<section class=\"sheet officer\" aria-labelledby=\"officer\">{}{map}{LEGEND}<div class=\"halves\"><div>\
-         <h3>Numbers</h3>{}</div><div><h3>From dispatch</h3>{}</div></div><h3>Loops</h3>{}{}{}<ul class=\"cautions\">{}</ul>\
-         <p class=\"small\">Fire at {:.5}, {:.5} (latitude, longitude). {} tankerloop {}.</p></section>",
-        sheet.head("officer", "Water-supply officer", &name(&about.scenario), &big),
+        "<section class=\"sheet officer\" aria-labelledby=\"officer\">{}{map}{LEGEND}<div class=\"halves\"><div><h2>Numbers</h2>{}\
+         </div><div><h2>From dispatch</h2>{}{}</div></div><h2>Loops</h2>{}{}<p class=\"cautions\">{} Fire \
+         at {:.5}, {:.5} (latitude, longitude). {} tankerloop {}.</p></section>",
+        sheet.first_head("officer", "Water-supply officer", &big),
         numbers(option, *units),
         timeline(sheet),
-        loops(option, *units),
         call(about.call.as_ref(), *units),
+        loops(option, *units),
         blanks(&["Radio, water supply", "Fill site officer", "Dump site officer", "Traffic"]),
-        about.cautions.iter().map(|c| format!("<li>{}</li>", prose(c))).collect::<String>(),
+        cautions.join(" "),
         at.lat(),
         at.lon(),
         prose(&about.attribution),
@@ -48,14 +51,19 @@ const LEGEND: &str = "<p class=\"legend\"><svg viewBox=\"0 0 44 12\" aria-hidden
      d=\"M1 6H43\"/><path class=\"arrow-loaded\" d=\"M-5.5 -5.2L7 0L-5.5 5.2L-2.8 0Z\" transform=\"translate(22 6)\"/></svg> \
      loaded <svg viewBox=\"0 0 44 12\" aria-hidden=\"true\"><path class=\"empty\" d=\"M1 6H43\"/><path class=\"arrow-empty\" \
      d=\"M-5.5 -5.2L7 0L-5.5 5.2L-2.8 0Z\" transform=\"translate(22 6)\"/></svg> empty <svg viewBox=\"0 0 44 12\" \
-     aria-hidden=\"true\"><path class=\"hose\" d=\"M2 6H43\"/></svg> supply line. <b>D</b> dump site, <b>F</b> fill site, \
-     <b>W</b> tankers wait, <b>!</b> fire. Bearings in degrees from true north.</p>";
+     aria-hidden=\"true\"><path class=\"hose\" d=\"M2 6H43\"/></svg> hose. <b>D</b> dump, <b>F</b> fill, \
+     <b>W</b> tankers wait, <b>!</b> fire. Degrees from true north.</p>";
 
+/// The more there is to say below it, the flatter.
 fn high(sheet: &Sheet, wide: f64) -> f64 {
     let all = map::places(sheet.said, sheet.option);
     let Some(bounds) = crate::place::Bounds::around(all) else { return wide * FLAT };
     let (across, up) = bounds.east_north.offset_from(bounds.west_south);
-    wide * (up / across.max(1.0)).clamp(FLAT, TALL)
+    let crew = sheet.option.rounds.iter().map(|round| round.said.crew.len()).sum::<usize>();
+    let called = sheet.said.about.call.as_ref().map_or(0, |call| 2 + call.vehicles.len());
+    let more = (crew + sheet.option.rounds.len() + called).saturating_sub(8) as f64;
+    let tall = TALL[usize::from(sheet.paper == Paper::A4)];
+    wide * (up / across.max(1.0)).clamp(FLAT, tall - OF_A_LINE * more.min(5.0))
 }
 
 fn numbers(option: &PlanOption, units: Units) -> String {
@@ -87,8 +95,6 @@ fn numbers(option: &PlanOption, units: Units) -> String {
     facts(&[
         ("Ceiling", Some(units.flow(d.ceiling_flow_gpm)), "ceiling_flow_gpm"),
         ("One tanker lost", d.one_tanker_lost_flow_gpm.map(|f| units.flow(f)), "one_tanker_lost_flow_gpm"),
-        ("Each one lost", d.tanker_lost_flows.as_deref().map(prose), "tanker_lost_flows"),
-        ("Source failed", d.source_failed_flows.as_deref().map(prose), "source_failed_flows"),
         ("Held", (!held.is_empty()).then(|| held.join(", ")), "held"),
         ("Held back by", limiter, "limiter"),
         ("Supply line", rise, "supply_line_m"),
@@ -106,9 +112,15 @@ fn timeline(sheet: &Sheet) -> String {
     let Sheet { option, units, .. } = sheet;
     let d = &option.dump;
     let mut events: Vec<(f64, String)> = Vec::new();
+    let mut loads: Vec<(f64, Vec<String>)> = Vec::new();
     for member in option.rounds.iter().flat_map(|round| &round.said.crew) {
-        events.push((member.first_load_s, format!("{} with its first load", name(&member.id))));
+        let at = member.first_load_s;
+        match loads.iter_mut().find(|(known, _)| *known == at) {
+            Some((_, ids)) => ids.push(name(&member.id)),
+            None => loads.push((at, vec![name(&member.id)])),
+        }
     }
+    events.extend(loads.into_iter().map(|(at, ids)| (at, format!("{}, first load", ids.join(", ")))));
     let mut add = |at: Option<f64>, words: &str| {
         events.extend(at.map(|at| (at, format!("<b>{words}</b>"))));
     };
@@ -117,7 +129,7 @@ fn timeline(sheet: &Sheet) -> String {
     add(d.sustained_from_s, held);
     events.sort_by(|a, b| a.0.total_cmp(&b.0));
     let rows = events.into_iter().map(|(at, what)| vec![units.clock(at), what, String::new()]);
-    table("times", &["min", "what", "actual"], rows)
+    table("times", &["minutes", "what", "actual"], rows)
 }
 
 fn loops(option: &PlanOption, units: Units) -> String {
@@ -143,7 +155,7 @@ fn map_letter(option: &PlanOption, site: &str) -> String {
 
 fn call(call: Option<&Call>, units: Units) -> String {
     let Some(call) = call else {
-        return "<h3>Call for</h3><p>Nothing: an option meets the need with what comes by itself.</p>".into();
+        return "<h2>Call for</h2><p>Nothing: an option meets the need with what comes by itself.</p>".into();
     };
     let mut said: Vec<String> = match call.sustained_flow_gpm {
         None => vec!["Mutual aid: none is listed, or all of it does not meet the need.".into()],
@@ -180,5 +192,5 @@ fn call(call: Option<&Call>, units: Units) -> String {
         )));
     }
     let list: String = said.iter().map(|line| format!("<li>{line}</li>")).collect();
-    format!("<h3>Call for</h3><ul class=\"call\">{list}</ul>")
+    format!("<h2>Call for</h2><ul class=\"call\">{list}</ul>")
 }

@@ -45,6 +45,7 @@ pub struct DumpSite {
     pub road_width_m: Option<f64>,
     pub space: String,
     pub trade_off: Option<String>,
+    pub trade_off_metric: Option<String>,
     pub wait_dump_s: Option<f64>,
     pub wait_full_tanks_s: Option<f64>,
     pub replications: Option<u64>,
@@ -53,10 +54,24 @@ pub struct DumpSite {
     pub held_500_gpm_from_s: Option<f64>,
     pub held_750_gpm_from_s: Option<f64>,
     pub held_1000_gpm_from_s: Option<f64>,
-    pub tanker_lost_flows: Option<String>,
-    pub source_failed_flows: Option<String>,
+    pub tanker_lost: Option<Vec<TankerLost>>,
+    pub source_failed: Option<Vec<SourceFailed>>,
     pub fewest_tankers: Option<String>,
     pub wait_lanes: Option<String>,
+}
+
+#[derive(Deserialize)]
+pub struct TankerLost {
+    pub id: String,
+    pub flow_gpm: f64,
+}
+
+#[derive(Deserialize)]
+pub struct SourceFailed {
+    pub fill_site: String,
+    pub rest_flow_gpm: f64,
+    pub moved_flow_gpm: Option<f64>,
+    pub moved_to: Vec<String>,
 }
 
 impl DumpSite {
@@ -244,6 +259,8 @@ pub struct Finding {
 pub struct Found {
     pub file: Option<String>,
     pub row: Option<u64>,
+    /// Longitude first, in degrees.
+    pub at: Option<[f64; 2]>,
     pub name: Option<String>,
 }
 

@@ -1,5 +1,6 @@
 //! The cards of the fill sites and of the dump site.
 
+use crate::output::export::text::short;
 use crate::output::sheet::said::{FillSite, Rig, RigTold};
 use crate::output::sheet::words::{Units, blanks, drawn, facts, name, prose, sentence, table};
 use crate::output::sheet::{Sheet, marks};
@@ -9,8 +10,8 @@ use crate::units::Shown;
 /// Empty rows in which a site writes down who came when: what a drill is fitted from.
 const LOG_ROWS: usize = 10;
 
-/// One card for each fill site of the option.
-pub fn fills(sheet: &Sheet) -> Vec<String> {
+/// One card for each fill site of the option, with what its pages are called.
+pub fn fills(sheet: &Sheet) -> Vec<(String, String)> {
     let mut names: Vec<&str> = Vec::new();
     for round in &sheet.option.rounds {
         if !names.contains(&round.said.fill_site.as_str()) {
@@ -19,7 +20,11 @@ pub fn fills(sheet: &Sheet) -> Vec<String> {
     }
     let site = |name: &str| sheet.said.sites.iter().find(|(site, _)| site.name == name);
     let known = names.into_iter().filter_map(site);
-    known.enumerate().map(|(i, (site, at))| fill(sheet, i + 1, site, *at)).collect()
+    let card = |(i, (site, at)): (usize, &(FillSite, Place))| {
+        let called = format!("Fill site {}", short(&site.name));
+        (called, fill(sheet, i + 1, site, *at))
+    };
+    known.enumerate().map(card).collect()
 }
 
 fn fill(sheet: &Sheet, number: usize, site: &FillSite, at: Place) -> String {
@@ -78,16 +83,16 @@ fn fill(sheet: &Sheet, number: usize, site: &FillSite, at: Place) -> String {
         sheet.head(&id, "Fill site", &what, &big),
         approaches.collect::<String>(),
         blanks(&["Radio channel", "Officer", "Spotter", "Pump operator"]),
-        log("filled"),
+        log("filled", LOG_ROWS),
         sheet.foot()
     )
 }
 
 /// To be filled in by hand.
-fn log(done: &str) -> String {
+fn log(done: &str, rows: usize) -> String {
     let row = || vec!["&nbsp;".to_string(), String::new(), String::new(), String::new()];
     let twice = ["tanker", "came", done, "gallons or fraction"];
-    format!("<h3>Log</h3>{}", table("log", &twice, (0..LOG_ROWS).map(|_| row())))
+    format!("<h3>Log</h3>{}", table("log", &twice, (0..rows).map(|_| row())))
 }
 
 fn told(rig: &Rig, units: Units) -> &RigTold {
@@ -161,14 +166,15 @@ pub fn dump(sheet: &Sheet) -> String {
     let cautions: String =
         said.about.rig_cautions.iter().skip(1).map(|c| format!("<li>{}</li>", prose(c))).collect();
     format!(
-        "<section class=\"sheet site dump\" aria-labelledby=\"dump\">{}{rows}{}<h3>Approach and room</h3><ul>{items}</ul>\
-         {}<h3>Cautions</h3><ul class=\"cautions\">{cautions}</ul>{}</section>",
+        "<section class=\"sheet site dump\" aria-labelledby=\"dump\">{}{rows}<h3>Approach and room</h3><ul>{items}</ul>{}{}\
+         <h3>Cautions</h3><ul class=\"cautions\">{cautions}</ul>{}{}</section>",
         sheet.head("dump", "Dump site", &what, &big),
+        blanks(&["Radio channel", "Officer", "Spotter", "Pump operator"]),
         option.rig.as_ref().map_or(
             "<p>The fleet's parts make no dump rig: see the findings.</p>".into(),
             |r| rig(sheet, told(r, *units))
         ),
-        blanks(&["Radio channel", "Officer", "Spotter", "Pump operator"]),
+        log("dumped", LOG_ROWS / 2),
         sheet.foot()
     )
 }
@@ -192,7 +198,7 @@ fn rig(sheet: &Sheet, told: &RigTold) -> String {
         lines.iter().map(|line| format!("<li>{}.</li>", sentence(line))).collect::<String>()
     };
     format!(
-        "<h3>Dump rig, not to scale</h3><p class=\"rig-head\">{}</p><pre class=\"rig\" role=\"img\" aria-label=\"The site from \
+        "<h3>Dump rig, not to scale</h3><p class=\"rig-head\">{}</p><pre class=\"rig\" tabindex=\"0\" role=\"img\" aria-label=\"The site from \
          above: hose side, pumper, tanks with siphons, clear lane. How it is built is told below.\" \
          style=\"font-size:{size:.1}pt\">{}</pre><p class=\"legend\">{}. {}.</p><h3>Build it as they come</h3><ol \
          class=\"stages\">{stages}</ol><h3>Valves to open as the flow grows</h3>{}<ul>{}{}</ul>",

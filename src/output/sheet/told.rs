@@ -2,18 +2,55 @@
 
 use crate::output::sheet::Sheet;
 use crate::output::sheet::said::Finding;
-use crate::output::sheet::words::{name, prose, sentence, table};
+use crate::output::sheet::words::{facts, name, prose, sentence, table};
+use crate::place::Place;
+use crate::units::Shown;
 
 pub fn card(sheet: &Sheet) -> String {
     let head = sheet.head("told", "Water-supply officer, back", "Assumed and found", "");
     format!(
-        "<section class=\"sheet told\" aria-labelledby=\"told\">{head}<h3>Assumed</h3><ul class=\"assumed\">{}</ul>{}<h3>Found\
-         </h3>{}{}</section>",
+        "<section class=\"sheet told\" aria-labelledby=\"told\">{head}{}<h3>Assumed</h3><ul class=\"assumed\">{}</ul>{}<h3>Found\
+         </h3>{}</section>",
+        trouble(sheet),
         assumed(sheet),
         others(sheet),
-        findings(sheet),
-        sheet.foot()
+        findings(sheet)
     )
+}
+
+/// What is left when something fails.
+fn trouble(sheet: &Sheet) -> String {
+    let (d, units) = (&sheet.option.dump, sheet.units);
+    let lost = d.tanker_lost.as_ref().map(|all| {
+        let each = all.iter().map(|lost| format!("{} {}", name(&lost.id), units.flow(lost.flow_gpm)));
+        each.collect::<Vec<_>>().join("; ")
+    });
+    let failed = d.source_failed.as_ref().map(|all| {
+        let each = all.iter().map(|failed| {
+            let moved = match failed.moved_flow_gpm {
+                Some(flow) => {
+                    let to: Vec<String> = failed.moved_to.iter().map(|site| name(site)).collect();
+                    format!("{} with the tankers sent to {}", units.flow(flow), to.join(" + "))
+                }
+                None => "no other site is within reach".into(),
+            };
+            format!(
+                "{}: {} from the rest, {moved}",
+                name(&failed.fill_site),
+                units.flow(failed.rest_flow_gpm)
+            )
+        });
+        each.collect::<Vec<_>>().join("; ")
+    });
+    let told = [
+        ("One tanker lost", lost, "tanker_lost"),
+        ("A source failed", failed, "source_failed"),
+        ("Fewest tankers for the need", d.fewest_tankers.as_deref().map(prose), "fewest_tankers"),
+    ];
+    match told.iter().all(|(_, value, _)| value.is_none()) {
+        true => String::new(),
+        false => format!("<h3>If something fails</h3>{}", facts(&told)),
+    }
 }
 
 fn assumed(sheet: &Sheet) -> String {
@@ -45,13 +82,14 @@ fn assumed(sheet: &Sheet) -> String {
             lines.push(format!("<b>{}</b>: {}.", name(&site.name), prose(told)));
         }
     }
-    if let Some(ids) = &d.fewest_tankers {
-        lines.push(format!("Fewest tankers that hold the need: {}.", prose(ids)));
-    }
     if let Some(waits) = &d.wait_lanes {
         lines.push(format!("Waiting on narrow road: {}.", prose(waits)));
     }
-    if let Some(text) = &d.trade_off {
+    let beside = match units.0 {
+        Shown::Us => &d.trade_off,
+        Shown::Metric => &d.trade_off_metric,
+    };
+    if let Some(text) = beside {
         lines.push(format!("Beside the nearest dump site: {}.", prose(text)));
     }
     if let Some(note) = sheet.ground.and_then(|ground| ground.note.as_ref()) {
@@ -97,7 +135,11 @@ fn findings(sheet: &Sheet) -> String {
         _ => 2,
     };
     let noted = |option: &super::said::PlanOption, f: &Finding| {
-        option.notes.iter().any(|(n, _)| n.code == f.code && n.cause == f.cause && n.road == f.place.name)
+        let there = |at: &Place| f.place.at == Some([at.lon(), at.lat()]);
+        option
+            .notes
+            .iter()
+            .any(|(n, at)| n.code == f.code && n.cause == f.cause && n.road == f.place.name && there(at))
     };
     let elsewhere =
         |f: &&Finding| !noted(sheet.option, f) && sheet.said.options.iter().any(|option| noted(option, f));
@@ -124,6 +166,6 @@ fn findings(sheet: &Sheet) -> String {
     let table = table("findings", &["kind", "where", "what is so, and what to do"], rows);
     match all.len() - shown.len() {
         0 => table,
-        more => format!("{table}<p>{more} more are of other options only; the answer has them.</p>"),
+        more => format!("<p>{more} more are of other options only; the answer has them.</p>{table}"),
     }
 }

@@ -1,7 +1,7 @@
 //! A leg as its driver needs it: the turns in order, large, each with a sign of its shape, and what to watch for.
 
 use crate::output::sheet::said::{Driven, Which};
-use crate::output::sheet::words::{Units, sentence};
+use crate::output::sheet::words::{Units, name, prose, sentence};
 
 /// The turn list. Its head is repeated where it goes on on a further page.
 pub fn list(leg: &Driven, title: &str, units: Units) -> String {
@@ -21,7 +21,7 @@ pub fn list(leg: &Driven, title: &str, units: Units) -> String {
              <span>{:03}°</span></td><td class=\"far\">{drive}</td></tr>",
             shape(&step.action),
             sentence(&step.instruction),
-            crate::output::sheet::words::prose(&step.heading),
+            prose(&step.heading),
             step.bearing_deg
         ));
     }
@@ -50,14 +50,15 @@ fn shape(action: &str) -> String {
 }
 
 /// What a leg says of itself: its sign on the map in words, length and time.
-pub fn title(leg: &Driven, from: &str, to: &str, units: Units) -> String {
+pub fn title(tanker: &str, leg: &Driven, from: &str, to: &str, units: Units) -> String {
     let word = match leg.said.leg {
         Which::Loaded => "LOADED",
         Which::Empty => "EMPTY",
     };
     format!(
-        "<span class=\"leg-word\">{word}</span> <span class=\"leg-way\">{from} → {to}</span> <span class=\"leg-far\">{}, {}\
-         </span>",
+        "<span class=\"leg-id\">{}</span><span class=\"leg-word\">{word}</span> <span class=\"leg-way\">{from} → {to}</span>, <span \
+         class=\"leg-far\">{}, {}</span>",
+        name(tanker),
         units.distance(leg.said.distance_m),
         units.time(leg.said.travel_s)
     )

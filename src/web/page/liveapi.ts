@@ -79,7 +79,9 @@ export async function* plan(request: Request, signal: AbortSignal): AsyncGenerat
 
 export const geojson = async (request: Request): Promise<Blob> => (await post("/api/plan", request, "application/geo+json")).blob();
 export const page = async (request: Request, units: string): Promise<Blob> => (await post(`/api/page?units=${units}`, request, "text/html")).blob();
-export const sheet = async (request: Request, units: string): Promise<Blob> => (await post(`/api/sheet?units=${units}`, request, "*/*")).blob();
+/** Of one option; the paper goes with the units. */
+export const sheet = async (request: Request, units: string, option: number): Promise<Blob> =>
+  (await post(`/api/sheet?units=${units}&paper=${units === "us" ? "letter" : "a4"}${option ? `&option=${option}` : ""}`, request, "text/html")).blob();
 
 /** What the page of this request holds beside the answer: flows in time and the rig. */
 export async function inTime(request: Request, units: string): Promise<About> {

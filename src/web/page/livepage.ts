@@ -101,12 +101,16 @@ class LivePage {
     };
     return h("div", { id: "saving", class: "saving" }, h("h3", { id: "save-title" }, "Keep this answer"), h("p", {},
       save("GeoJSON", "answer.geojson", api.geojson), save("Page", "answer.html", (r) => api.page(r, getSystem())),
-      this.state.sheet ? save("Sheet", "sheet.html", (r) => api.sheet(r, getSystem())) : null), h("p", {}, this.link));
+      this.state.sheet ? save("Sheet", "sheet.html", (r) => api.sheet(r, getSystem(), this.option())) : null), h("p", {}, this.link));
+  }
+
+  /** The option that was chosen; 0 for none. */
+  private option(): number {
+    return Number(/option=(\d+)/.exec(this.asked)?.[1] ?? 0);
   }
 
   private remember(): void {
-    const option = Number(/option=(\d+)/.exec(this.asked)?.[1] ?? 0);
-    history.replaceState(null, "", address(this.ask, option));
+    history.replaceState(null, "", address(this.ask, this.option()));
     this.link.href = location.href;
   }
 
