@@ -5,7 +5,7 @@ import { readFileSync } from "node:fs";
 import { dirname, join } from "node:path";
 import { after, before, test } from "node:test";
 import { hostile, names } from "./hostile.mjs";
-import { county, layer, onScreens, out, plan, serve, start, tankerloop, visit } from "./support.mjs";
+import { county, layer, number, onScreens, out, plan, serve, start, tankerloop, visit } from "./support.mjs";
 
 let browser, server, answer, file;
 
@@ -149,6 +149,48 @@ test("need, tankers, sites, month and water level by keyboard; a newer request e
   await page.goBack().catch(() => null);
   assert.ok(!page.url().startsWith(server.at), "Back stays within the page");
   assert.deepEqual(said, []);
+  await close();
+});
+
+test("a date and a dump site by keyboard and by tap; the link asks for both; either is let go", async () => {
+  const { page, said, close } = await visit(browser, server.at);
+  await done(page);
+  const first = await flows(page);
+  const dumps = answer.features.filter((f) => f.properties.layer === "dump_site");
+  const [lon, lat] = dumps.at(-1).geometry.coordinates;
+  await again(page, () => page.locator("#when").fill("2026-07-15T14:00"));
+  await page.locator("#dump-text").fill(`${lon}, ${lat}`);
+  await again(page, () => page.keyboard.press("Enter"));
+  await shows(page, await (await ask({ when: "2026-07-15T14:00", dump: [lon, lat] })).json());
+  assert.match(await page.locator("#dump-pinned").textContent(), new RegExp(lon.toFixed(5)));
+  for (const part of ["when=2026-07-15T14%3A00", `dump=${encodeURIComponent(`${lon.toFixed(6)},${lat.toFixed(6)}`)}`]) assert.ok(page.url().includes(part), `${part} in ${page.url()}`);
+  const linked = await visit(browser, page.url());
+  await done(linked.page);
+  assert.deepEqual(await flows(linked.page), await flows(page));
+  assert.equal(await linked.page.locator("#when").inputValue(), "2026-07-15T14:00");
+  await linked.close();
+  // A month takes the place of the date.
+  await again(page, () => page.locator("#month").selectOption("7"));
+  assert.equal(await page.locator("#when").inputValue(), "");
+  await shows(page, await (await ask({ month: 7, dump: [lon, lat] })).json());
+  await again(page, () => page.locator("#month").selectOption(""));
+  await again(page, () => page.getByRole("button", { name: "Any dump site" }).click());
+  assert.deepEqual(await flows(page), first);
+  // By tap, on the road where an option dumps.
+  const place = dumps[0].geometry.coordinates;
+  await page.locator("#tap-dump").check();
+  const spot = await page.evaluate(async (at) => {
+    const map = window.tankerloopMap;
+    map.jumpTo({ center: at, zoom: 17 });
+    await new Promise((then) => map.once("idle", then));
+    const { x, y } = map.project(at);
+    const box = document.getElementById("map").getBoundingClientRect();
+    return [box.x + x + 30, box.y + y];
+  }, place);
+  await again(page, () => page.mouse.click(...spot));
+  assert.ok(!(await page.locator("#dump-pinned").isHidden()));
+  assert.match(page.url(), /dump=/);
+  assert.deepEqual([...said, ...linked.said], []);
   await close();
 });
 

@@ -97,6 +97,15 @@ for (const paper of Object.keys(papers)) {
     await close();
   });
 
+  test(`${paper}: the officer's page of an answer that falls short is one page too`, async () => {
+    const { page, size, close } = await printed("sheet-short", paper);
+    const { high, said } = await page.locator(".officer").evaluate((e) => ({ high: e.getBoundingClientRect().height, said: e.textContent }));
+    assert.ok(high <= size.height, `${high / size.height} pages`);
+    assert.match(said, /SHORT OF THE NEED/);
+    assert.match(said, /Or \d+ more tankers like/);
+    await close();
+  });
+
   for (const name of ["sheet", "sheet-short", "sheet-hostile"]) {
     test(`${paper}, ${name}: nothing runs over its page, nothing is too small to read, nothing has a colour`, async () => {
       const { page, said, close } = await printed(name, paper);

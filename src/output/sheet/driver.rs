@@ -6,7 +6,7 @@ use crate::output::sheet::{Sheet, map, marks, turns};
 use crate::place::Place;
 
 /// Height of the loop's map as a share of its width.
-const FLAT: f64 = 0.42;
+const FLAT: f64 = 0.38;
 /// A note this near to a leg is one of that leg: it lies on the road, but for rounding.
 const ON_THE_LEG_M: f64 = 3.0;
 

@@ -90,9 +90,10 @@ fn fill(sheet: &Sheet, number: usize, site: &FillSite, at: Place) -> String {
 
 /// To be filled in by hand.
 fn log(done: &str, rows: usize) -> String {
-    let row = || vec!["&nbsp;".to_string(), String::new(), String::new(), String::new()];
-    let twice = ["tanker", "came", done, "gallons or fraction"];
-    format!("<h3>Log</h3>{}", table("log", &twice, (0..rows).map(|_| row())))
+    let row =
+        |number: usize| vec![number.to_string(), String::new(), String::new(), String::new(), String::new()];
+    let heads = ["no.", "tanker", "came", done, "gallons or fraction"];
+    format!("<h3>Log</h3>{}", table("log", &heads, (1..=rows).map(row)))
 }
 
 fn told(rig: &Rig, units: Units) -> &RigTold {

@@ -7,8 +7,8 @@ export interface ListedSite { name: string; kind: string; at: Position; in_servi
 
 export interface State {
   version: string; scenario: string; units: "us" | "metric"; bbox: [number, number, number, number];
-  incident: { name: string; at: Position | null }; need_gpm: number; need_by: string; reliability: number; period_s: number;
-  month: number | null; water: string; tankers: Tanker[]; sites: ListedSite[]; cautions: string[]; attribution: string; sheet: boolean;
+  incident: { name: string; at: Position | null }; dump: Position | null; need_gpm: number; need_by: string; reliability: number; period_s: number;
+  month: number | null; when: string | null; water: string; tankers: Tanker[]; sites: ListedSite[]; cautions: string[]; attribution: string; sheet: boolean;
 }
 
 export interface Way { way: number; name: string; class: string; lines: Position[][]; distance_m: number; closed: boolean }
@@ -16,7 +16,7 @@ export interface Place { lon: number; lat: number; read_as: string }
 
 /** What is asked for; what is left out is as the scenario has it. */
 export interface Request {
-  incident?: Position; need_gpm?: number; tankers?: string[]; without?: string[]; closed_ways?: number[]; month?: number; water?: string;
+  incident?: Position; dump?: Position; when?: string; need_gpm?: number; tankers?: string[]; without?: string[]; closed_ways?: number[]; month?: number; water?: string;
 }
 
 export type Event =

@@ -8,6 +8,8 @@ export interface Closed { at: Position; way: Way }
 
 export interface Ask {
   at: Position | null;
+  /** The only dump site to try. */
+  dump: Position | null;
   need: number | null;
   /** Tankers that stay away. */
   away: Set<string>;
@@ -15,6 +17,8 @@ export interface Ask {
   out: Set<string>;
   closed: Closed[];
   month: number | null;
+  /** Local time without a zone, such as 2026-01-15T14:00; a month is in it. */
+  when: string | null;
   water: string | null;
 }
 
@@ -36,12 +40,14 @@ export function read(query: string, state: State): Asked {
   const given = new URLSearchParams(query);
   const known = (names: string[], all: string[]): Set<string> => new Set(names.filter((name) => all.includes(name)));
   const month = Number(given.get("month"));
+  const when = given.get("when");
   const water = given.get("water");
   return {
     ask: {
-      at: position(given.get("at")), need: positive(given.get("need")),
+      at: position(given.get("at")), dump: position(given.get("dump")), need: positive(given.get("need")),
       away: known(given.getAll("away"), state.tankers.map((t) => t.id)), out: known(given.getAll("out"), state.sites.map((s) => s.name)),
       closed: [], month: Number.isInteger(month) && month >= 1 && month <= 12 ? month : null,
+      when: moment(when ?? ""),
       water: water === "normal" || water === "drought" ? water : null,
     },
     closedAt: given.getAll("closed").map(position).filter((x) => x !== null),
@@ -49,16 +55,21 @@ export function read(query: string, state: State): Asked {
   };
 }
 
+/** A local time as a field for one has it, or none. */
+export const moment = (text: string): string | null => (/^\d{4}-\d\d-\d\dT\d\d:\d\d$/.test(text) ? text : null);
+
 const told = ([lon, lat]: Position): string => `${lon.toFixed(6)},${lat.toFixed(6)}`;
 
 export function address(ask: Ask, option: number): string {
   const query = new URLSearchParams();
   if (ask.at) query.set("at", told(ask.at));
+  if (ask.dump) query.set("dump", told(ask.dump));
   if (ask.need !== null) query.set("need", String(ask.need));
   for (const id of ask.away) query.append("away", id);
   for (const name of ask.out) query.append("out", name);
   for (const road of ask.closed) query.append("closed", told(road.at));
   if (ask.month !== null) query.set("month", String(ask.month));
+  if (ask.when) query.set("when", ask.when);
   if (ask.water) query.set("water", ask.water);
   if (option > 1) query.set("option", String(option));
   const text = query.toString();
@@ -71,6 +82,7 @@ export function request(ask: Ask, state: State): Request {
     ...(ask.away.size ? { tankers: state.tankers.map((t) => t.id).filter((id) => !ask.away.has(id)) } : {}),
     ...(ask.out.size ? { without: [...ask.out] } : {}),
     ...(ask.closed.length ? { closed_ways: [...new Set(ask.closed.map((c) => c.way.way))] } : {}),
-    ...(ask.month !== null ? { month: ask.month } : {}), ...(ask.water ? { water: ask.water } : {}),
+    ...(ask.month !== null ? { month: ask.month } : {}), ...(ask.when ? { when: ask.when } : {}), ...(ask.dump ? { dump: ask.dump } : {}),
+    ...(ask.water ? { water: ask.water } : {}),
   };
 }

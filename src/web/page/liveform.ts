@@ -3,6 +3,7 @@
 import { h } from "./dom";
 import type { Child } from "./dom";
 import type { State } from "./liveapi";
+import { moment } from "./liveask";
 import type { Ask, Closed } from "./liveask";
 import { flowFrom, flowNumber, flowUnit, volume } from "./units";
 
@@ -11,6 +12,9 @@ export interface Doing {
   changed: () => void;
   /** Coordinates as typed; the promise ends with what they were read as, or fails with what is wrong. */
   incidentAt: (text: string) => Promise<string>;
+  dumpAt: (text: string) => Promise<string>;
+  /** Any dump site again, as the scenario has it. */
+  anyDump: () => void;
   closeAt: (text: string) => Promise<string>;
   reopen: (road: Closed) => void;
   scenario: () => void;
@@ -38,6 +42,7 @@ function sent(id: string, label: string, hint: string, button: string, send: (te
 
 export class Form {
   private readonly roads = h("div", { id: "closed-roads" });
+  private readonly pinned = h("p", { id: "dump-pinned", class: "with-button" });
 
   constructor(private readonly into: HTMLElement, private readonly state: State, private readonly ask: () => Ask, private readonly doing: Doing) {}
 
@@ -52,12 +57,24 @@ export class Form {
     } });
     const figure = (gpm: number): string => String(Math.round(flowNumber(gpm) * 10) / 10);
     need.value = figure(ask.need ?? state.need_gpm);
+    const when = h("input", { type: "datetime-local", id: "when", min: "2000-01-01T00:00", max: "2099-12-31T23:59", change: () => {
+      ask.when = moment(when.value.slice(0, 16));
+      // The month is in it.
+      if (ask.when !== null) ask.month = null;
+      const month = this.into.querySelector<HTMLSelectElement>("#month");
+      if (month && ask.when !== null) month.value = "";
+      doing.changed();
+    } });
+    when.value = ask.when ?? "";
     const parts: Child[] = [
       h("h2", { id: "ask-title" }, "What is asked"),
       sent("incident-text", "Incident, coordinates", "Degrees with the longitude first or with N and W, degrees and minutes, or USNG; or tap the map.", "Set", doing.incidentAt),
+      sent("dump-text", "Dump site, coordinates", "Only if you want it at one place; or choose “sets the dump site” at the map and tap the road.", "Set", doing.dumpAt),
+      this.pinned,
       h("p", { class: "field" }, h("label", { for: "need" }, `Needed flow, ${flowUnit()}`), need),
       this.picked("Month", "month", [["", `as the scenario has it${state.month ? ` (${MONTHS[state.month - 1] ?? ""})` : ""}`], ...MONTHS.map((m, i): [string, string] => [String(i + 1), m])],
-        String(ask.month ?? ""), (v) => { ask.month = v ? Number(v) : null; }),
+        String(ask.month ?? ""), (v) => { ask.month = v ? Number(v) : null; ask.when = null; when.value = ""; }),
+      h("p", { class: "field" }, h("label", { for: "when" }, `Date and local time${state.when ? ` (the scenario has ${state.when.slice(0, 16).replace("T", " ")})` : ""}`), when),
       this.picked("Water level", "water", [["", `as the scenario has it (${state.water})`], ["drought", "drought"], ["normal", "normal"]], ask.water ?? "", (v) => { ask.water = v || null; }),
       this.boxes("Tankers available", "tanker", state.tankers.map((t) => ({ id: t.id, text: `${short(t.id)}, ${volume(t.tank_gal)}${t.call ? ` (${t.call})` : ""}`, on: !ask.away.has(t.id), fixed: false })), ask.away, true),
       this.boxes("Fill sites in service", "site", state.sites.map((s) => ({ id: s.name, text: `${short(s.name)}, ${s.kind}${s.in_service ? "" : " (out of service in the list)"}`, on: s.in_service && !ask.out.has(s.name), fixed: !s.in_service })), ask.out, false),
@@ -69,6 +86,16 @@ export class Form {
     this.into.replaceChildren(...parts.filter((x) => x !== null && x !== undefined));
     this.into.querySelector("#road-text")?.setAttribute("list", "road-names");
     this.closed();
+    this.dump();
+  }
+
+  /** Where the dump site is pinned, and how it is let go. */
+  dump(): void {
+    const { dump } = this.ask();
+    this.pinned.hidden = dump === null;
+    this.pinned.replaceChildren(...(dump
+      ? [h("span", {}, `Dump site pinned at ${dump[0].toFixed(5)}, ${dump[1].toFixed(5)}`), h("button", { type: "button", click: this.doing.anyDump }, "Any dump site")]
+      : []));
   }
 
   /** The list of closed roads anew. */

@@ -17,7 +17,7 @@ import { closedOnMap, drawClosed, followView, onRoad } from "./liveroads";
 import { flowOf } from "./options";
 import { flow, getSystem, setSystem } from "./units";
 
-type Tap = "incident" | "road" | "look";
+type Tap = "incident" | "dump" | "road" | "look";
 
 class LivePage {
   private readonly form: Form;
@@ -43,11 +43,12 @@ class LivePage {
     byId("picture").after(h("section", { id: "found", "aria-label": "Options found" }, this.status, this.trouble, cards, this.saving()));
     const stage = new Stage(backdrop.notes, this.taps());
     this.form = new Form(form, state, () => this.ask, {
-      changed: () => this.again(false), incidentAt: (text) => this.incidentAt(text), closeAt: (text) => this.closeAt(text),
+      changed: () => this.again(false), incidentAt: (text) => this.incidentAt(text), dumpAt: (text) => this.dumpAt(text),
+      anyDump: () => this.pin(null), closeAt: (text) => this.closeAt(text),
       reopen: (road) => this.reopen(road), scenario: () => { this.ask = read("", state).ask; this.asked = ""; this.draw(); this.again(true); },
     });
     this.face = new AnswerFace(stage, cards, backdrop, (option) => { this.asked = `option=${option}`; this.remember(); });
-    byId("time").append(h("p", {}, h("button", { type: "button", id: "in-time", click: (event) => { void this.inTime(event.currentTarget as HTMLButtonElement); } }, "Work out flow in time and the dump rig")));
+    byId("time").append(h("p", {}, h("button", { type: "button", id: "in-time", click: (event) => { void this.inTime(event.currentTarget as HTMLButtonElement); } }, "Work out flow in time")));
     this.plan = new LivePlan({
       status: (text, working) => { this.status.textContent = text; document.body.classList.toggle("working", working); },
       show: (next) => this.show(next), refused: (message, findings) => this.refused(message, findings),
@@ -82,7 +83,7 @@ class LivePage {
   }
 
   private taps(): HTMLElement {
-    const choices: [Tap, string][] = [["incident", "sets the incident"], ["road", "closes a road"], ["look", "shows what is there"]];
+    const choices: [Tap, string][] = [["incident", "sets the incident"], ["dump", "sets the dump site"], ["road", "closes a road"], ["look", "shows what is there"]];
     return h("fieldset", { class: "taps" }, h("legend", {}, "A tap on the map"), ...choices.map(([tap, text]) => {
       const radio = h("input", { type: "radio", name: "tap", id: `tap-${tap}`, value: tap, change: () => { this.tap = tap; } });
       radio.checked = tap === this.tap;
@@ -150,6 +151,8 @@ class LivePage {
     if (this.tap === "incident") {
       this.ask.at = at;
       this.again(false);
+    } else if (this.tap === "dump") {
+      this.pin(at);
     } else {
       this.close(at).catch((e: unknown) => this.refused(words(e), []));
     }
@@ -161,6 +164,18 @@ class LivePage {
     this.ask.at = [found.lon, found.lat];
     this.again(true);
     return `Read as ${found.read_as}: ${found.lon.toFixed(5)}, ${found.lat.toFixed(5)} (longitude, latitude).`;
+  }
+
+  private async dumpAt(text: string): Promise<string> {
+    const found = await api.place(text);
+    this.pin([found.lon, found.lat]);
+    return `Read as ${found.read_as}.`;
+  }
+
+  private pin(at: Position | null): void {
+    this.ask.dump = at;
+    this.form.dump();
+    this.again(false);
   }
 
   private async closeAt(text: string): Promise<string> {
