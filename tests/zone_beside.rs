@@ -18,7 +18,7 @@ use tankerloop::zone::{Ask, Zone, block, propose};
 
 /// How many of the requests go over the very roads of the zone.
 fn compare(scenario: &Path, base: &Overrides, others: Vec<Overrides>) -> usize {
-    let ask = Ask { longest: Metres(500.0), area: None };
+    let ask = Ask { longest: Metres(1_000.0), area: None };
     let problem = Problem::read_zone(scenario, base).unwrap();
     let roads = problem.roads.read(&mut |_, _| {}).unwrap();
     let terrain = Terrain::new(&roads);
@@ -42,8 +42,11 @@ fn compare(scenario: &Path, base: &Overrides, others: Vec<Overrides>) -> usize {
         let beside = beside.unwrap();
         let found = Variant::of("x", &zone, &beside).unwrap();
         assert!(found.ceiling_gpm == expected.ceiling_gpm, "{told}: another flow");
-        let [short, expected] = [&beside, &fresh].map(|c| propose::short(&zone, &judged, c).unwrap());
-        assert_eq!(short, expected, "{told}");
+        // What candidates give rests on the same: once is enough.
+        if shared == 0 {
+            let [short, expected] = [&beside, &fresh].map(|c| propose::short(&zone, &judged, c).unwrap());
+            assert_eq!(short, expected, "{told}");
+        }
         shared += usize::from(same_roads);
     }
     shared

@@ -11,6 +11,7 @@
 //! from place to place.
 
 pub mod access;
+mod action;
 pub mod bridge;
 pub mod climb;
 mod closure;

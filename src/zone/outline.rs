@@ -238,3 +238,133 @@ fn encloses(ring: &Ring, (x, y): Spot) -> bool {
     });
     crossed.count() % 2 == 1
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use geo::{Contains, Coord, LineString, Polygon, Validation, Winding};
+    use rand::{RngExt, SeedableRng};
+    use rand_pcg::Pcg64Mcg;
+
+    /// Metres east and north of a place at 60 degrees north, where a degree of longitude is half as long.
+    fn at(east: f64, north: f64) -> Place {
+        let e7 = |metres: f64| (metres / METRES_PER_E7).round() as i32;
+        Place::from_e7(100_000_000 + 2 * e7(east), 600_000_000 + e7(north))
+    }
+
+    fn line(points: &[(f64, f64)]) -> Vec<Place> {
+        points.iter().map(|(east, north)| at(*east, *north)).collect()
+    }
+
+    fn outline(lines: &[Vec<Place>]) -> Vec<Vec<Vec<Place>>> {
+        around(lines.iter().cloned())
+    }
+
+    fn ring(ring: &[Place]) -> LineString {
+        ring.iter().map(|p| Coord { x: p.lon(), y: p.lat() }).collect()
+    }
+
+    /// What RFC 7946 asks of a polygon (section 3.1.6): rings closed, of four positions or more, the outer one
+    /// against the clock and holes with it; and valid by the simple features standard, as PyPI shapely has it in
+    /// tests/peers/check_gaps.py.
+    fn polygons(rings: &[Vec<Vec<Place>>]) -> Vec<Polygon> {
+        let made = rings.iter().map(|polygon| {
+            for (i, own) in polygon.iter().enumerate() {
+                assert!(own.len() >= 4 && own.first() == own.last(), "{own:?}");
+                let line = ring(own);
+                assert!(if i == 0 { line.is_ccw() } else { line.is_cw() }, "ring {i} runs the other way");
+            }
+            let polygon =
+                Polygon::new(ring(&polygon[0]), polygon[1..].iter().map(|hole| ring(hole)).collect());
+            assert!(polygon.is_valid(), "{:?}", polygon.validation_errors());
+            polygon
+        });
+        made.collect()
+    }
+
+    /// A straight road of 500 m: one polygon without a hole. Nodes of the lattice up to 60 m off are in, and the
+    /// diagonal of its squares of 40 m is 56.6 m: what is 3 m off lies among such nodes alone. The outline runs
+    /// half a step, 20 m, beyond such a node at most: nothing 81 m off is in.
+    #[test]
+    fn a_road_lies_in_its_outline() {
+        let road = line(&[(0.0, 0.0), (300.0, 400.0)]);
+        let found = polygons(&outline(std::slice::from_ref(&road)));
+        assert_eq!((found.len(), found[0].interiors().len()), (1, 0));
+        let holds = |east: f64, north: f64| {
+            let place = at(east, north);
+            found[0].contains(&Coord { x: place.lon(), y: place.lat() })
+        };
+        for along in 0..=50 {
+            // To the right of it by so many metres, the direction being (0.6, 0.8).
+            let beside = |off: f64| {
+                let metres = f64::from(along) * 10.0;
+                (0.6 * metres + 0.8 * off, 0.8 * metres - 0.6 * off)
+            };
+            for off in [-3.0, 0.0, 3.0] {
+                let (east, north) = beside(off);
+                assert!(holds(east, north), "{off} m beside it, {along}0 m on");
+            }
+            for off in [-81.0, 81.0] {
+                let (east, north) = beside(off);
+                assert!(!holds(east, north), "{off} m beside it, {along}0 m on");
+            }
+        }
+    }
+
+    /// Two roads side by side: 1,000 m apart they are two areas, 100 m apart one.
+    #[test]
+    fn roads_far_apart_are_two_areas() {
+        let pair = |apart: f64| [line(&[(0.0, 0.0), (800.0, 0.0)]), line(&[(0.0, apart), (800.0, apart)])];
+        assert_eq!(polygons(&outline(&pair(1_000.0))).len(), 2);
+        assert_eq!(polygons(&outline(&pair(100.0))).len(), 1);
+    }
+
+    /// Round a block of 600 m by 600 m there is a hole in the middle; round one of 160 m by 160 m the free middle is
+    /// some 40 m wide, 1,600 m², and no hole. A road within the hole is an area of its own.
+    #[test]
+    fn holes_of_blocks() {
+        let block =
+            |from: f64, to: f64| line(&[(from, from), (to, from), (to, to), (from, to), (from, from)]);
+        let large = polygons(&outline(&[block(0.0, 600.0)]));
+        assert_eq!((large.len(), large[0].interiors().len()), (1, 1));
+        let small = polygons(&outline(&[block(0.0, 160.0)]));
+        assert_eq!((small.len(), small[0].interiors().len()), (1, 0));
+        let nested = polygons(&outline(&[block(0.0, 600.0), line(&[(300.0, 300.0), (320.0, 300.0)])]));
+        let mut holes: Vec<usize> = nested.iter().map(|polygon| polygon.interiors().len()).collect();
+        holes.sort_unstable();
+        assert_eq!(holes, [0, 1]);
+    }
+
+    #[test]
+    fn nothing_and_a_single_place() {
+        assert!(outline(&[]).is_empty());
+        assert_eq!(polygons(&outline(&[line(&[(0.0, 0.0)])])).len(), 1);
+    }
+
+    /// Tangles of random roads: all rings are valid, and every point of the road is inside.
+    #[test]
+    fn random_roads_lie_in_valid_outlines() {
+        let seed = 7_946;
+        println!("seed {seed}");
+        let mut dice = Pcg64Mcg::seed_from_u64(seed);
+        for _ in 0..200 {
+            let count = dice.random_range(1..8);
+            let mut roads = Vec::new();
+            for _ in 0..count {
+                let corners = dice.random_range(2..6);
+                let points: Vec<(f64, f64)> = (0..corners)
+                    .map(|_| (dice.random_range(-900.0..900.0), dice.random_range(-900.0..900.0)))
+                    .collect();
+                roads.push(line(&points));
+            }
+            let found = polygons(&outline(&roads));
+            for pair in roads.iter().flat_map(|road| road.windows(2)) {
+                for step in 0..=10 {
+                    let place = pair[0].between(pair[1], f64::from(step) / 10.0);
+                    let here = Coord { x: place.lon(), y: place.lat() };
+                    assert!(found.iter().any(|polygon| polygon.contains(&here)), "{place} of {roads:?}");
+                }
+            }
+        }
+    }
+}
