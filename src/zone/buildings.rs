@@ -100,7 +100,7 @@ fn squared_off([ax, ay]: [f64; 2], [bx, by]: [f64; 2]) -> f64 {
 /// buildings that are nobody's.
 pub fn count(zone: &Zone, ask: &Ask, findings: &mut Findings) -> Option<Vec<u32>> {
     let network = &zone.ground.roads.network;
-    let file = || Where::file(zone.problem.roads.file.display());
+    let file = || Where::file(&zone.problem.scenario);
     let places = network.buildings.as_deref().unwrap_or_default();
     if places.is_empty() {
         findings.add(Finding::new(
