@@ -2,7 +2,6 @@
 //! cell of 100 m takes 10 s, one tanker's cycle is its driving time and 240 s, and it brings 1,800 gal.
 
 #[path = "support/run.rs"]
-#[allow(dead_code)]
 mod run;
 #[path = "support/scene.rs"]
 mod scene;

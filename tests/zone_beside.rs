@@ -5,7 +5,6 @@
 #[allow(dead_code)]
 mod extracts;
 #[path = "support/run.rs"]
-#[allow(dead_code)]
 mod run;
 
 use std::path::Path;
