@@ -15,7 +15,7 @@ use tankerloop::place::Place;
 use tankerloop::plan::plan;
 use tankerloop::shuttle::Terms;
 use tankerloop::units::Metres;
-use tankerloop::zone::block::Prepared;
+use tankerloop::zone::block;
 use tankerloop::zone::{Ask, Zone};
 
 /// Stretches of one set of sites and tankers.
@@ -58,10 +58,9 @@ fn the_ceiling_is_that_of_a_plan_pinned_there() {
             let all = (0..zone.stretches.len()).filter(|i| near(spot(i).place));
             let chosen = all.sample(&mut Pcg64::seed_from_u64(seed), OF_A_SET.min(wanted() - compared));
             let stretches: Vec<_> = chosen.iter().map(|i| zone.stretches[*i]).collect();
-            let prepared = Prepared::of(&zone, &stretches);
-            for (number, stretch) in stretches.iter().enumerate() {
+            let judged = block::work(&zone, &stretches).unwrap();
+            for (number, (stretch, judged)) in stretches.iter().zip(&judged).enumerate() {
                 let middle = stretch.spot(&roads.network);
-                let (judged, _) = prepared.judge(number, stretch).unwrap();
                 let mut pinned = asked.clone();
                 (pinned.incident, pinned.dump) = (Some(middle.place), Some(middle.place));
                 // Where roads lie on each other the place may be put on the other one.

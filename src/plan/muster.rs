@@ -21,6 +21,8 @@ pub struct Muster<'a, 'r> {
     pub ground: &'a Ground<'r>,
     /// What lets the water through at the dump site.
     pub draw: &'a [DrawLimit],
+    /// Tankers and sites have their names; whoever looks at very many places needs none.
+    pub names: bool,
 }
 
 impl Muster<'_, '_> {
@@ -33,6 +35,7 @@ impl Muster<'_, '_> {
         trip: &dyn Fn(usize, usize) -> Option<LoopTimes>,
     ) -> Posts {
         let (problem, ground) = (self.problem, self.ground);
+        let named = |name: &String| if self.names { name.clone() } else { String::new() };
         let recruit = |(i, tanker): (usize, &vehicle::Tanker)| {
             let class = ground.class_of(i);
             let travel = match ground.stations[i] {
@@ -53,7 +56,7 @@ impl Muster<'_, '_> {
                 })
             };
             Recruit {
-                name: tanker.chassis.id.clone(),
+                name: named(&tanker.chassis.id),
                 load: tanker.usable,
                 arrives: tanker.chassis.turnout + travel.unwrap_or(ASSUMED_ARRIVAL),
                 intake: tanker.intake,
@@ -65,7 +68,7 @@ impl Muster<'_, '_> {
             let placed: &PlacedSite = &ground.sites[*site];
             let state = placed.state.as_ref().ok();
             Fill {
-                name: placed.site.name.clone(),
+                name: named(&placed.site.name),
                 berths: placed.site.berths,
                 flow: state.map_or(GallonsPerMinute::ZERO, |s| s.flow),
                 volume: state.and_then(|s| s.volume),

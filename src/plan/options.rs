@@ -184,7 +184,8 @@ impl<'a, 'r> Field<'a, 'r> {
     pub(super) fn posts(&self, dump: usize, times: &BTreeMap<(usize, usize), LoopTimes>) -> Posts {
         let spot = &self.dumps[dump].spot;
         let sites: Vec<usize> = (0..self.ground.sites.len()).collect();
-        let muster = Muster { problem: self.problem, ground: self.ground, draw: &self.draw[dump] };
+        let muster =
+            Muster { problem: self.problem, ground: self.ground, draw: &self.draw[dump], names: true };
         muster.posts(&sites, &|class, tanker| self.reach.station_ms(class, tanker, spot), &|class, site| {
             times.get(&(class, site)).copied()
         })

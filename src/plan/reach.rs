@@ -71,6 +71,15 @@ impl QuickLoop {
         turn_ms: u32,
         longest_ms: u32,
     ) -> Option<QuickLoop> {
+        QuickLoop::least(loaded, empty, turn_ms).filter(|quick| quick.is_within(longest_ms))
+    }
+
+    /// The same, however long its legs.
+    pub fn least(
+        loaded: impl Fn(usize, usize) -> Option<u32>,
+        empty: impl Fn(usize, usize) -> Option<u32>,
+        turn_ms: u32,
+    ) -> Option<QuickLoop> {
         let empty = [0, 1].map(|out| [0, 1].map(|into| empty(out, into)));
         let mut best: Option<QuickLoop> = None;
         for fill_out in 0..2 {
@@ -92,10 +101,15 @@ impl QuickLoop {
                 }
             }
         }
-        best.filter(|quick| quick.loaded_ms.max(quick.empty_ms) <= longest_ms)
+        best
     }
 
-    fn drive_ms(&self, turn_ms: u32) -> u32 {
+    pub fn is_within(&self, longest_ms: u32) -> bool {
+        self.loaded_ms.max(self.empty_ms) <= longest_ms
+    }
+
+    /// Driving, and turning at the sites.
+    pub fn drive_ms(&self, turn_ms: u32) -> u32 {
         self.loaded_ms
             + self.empty_ms
             + turn_ms * (u32::from(self.turns_at_dump) + u32::from(self.turns_at_fill))

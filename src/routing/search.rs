@@ -64,11 +64,12 @@ const UNREACHED: u32 = u32::MAX;
 /// Labels are wiped by blocks of so many, and only where the last run wrote.
 const BLOCK: usize = 256;
 
-/// One run's roads: its steps, what they cost from a seat, and how far it goes.
-struct Way<'a, C> {
+/// One run's roads: its steps, what they cost from a seat, and how far it goes, in all and at a seat.
+struct Way<'a, C, L> {
     steps: &'a Steps,
     bound: u32,
     cost: C,
+    limit: L,
 }
 
 /// Labels of one search, one for each state of the graph's topology, by seat. Reusable: a new run touches only
@@ -116,10 +117,16 @@ impl Search {
     /// a state that makes none of the next ones better is never queued. Most turnarounds and dead
     /// ends are such.
     #[inline]
-    fn offer(&mut self, way: &Way<impl Fn(u32, &Step) -> u32>, mut to: u32, mut ms: u32, mut from: u32) {
+    fn offer(
+        &mut self,
+        way: &Way<impl Fn(u32, &Step) -> u32, impl Fn(u32) -> u32>,
+        mut to: u32,
+        mut ms: u32,
+        mut from: u32,
+    ) {
         loop {
             let label = &mut self.labels[to as usize];
-            if ms >= *label || ms > way.bound {
+            if ms >= *label || ms > (way.limit)(to) {
                 return;
             }
             *label = ms;
@@ -134,7 +141,7 @@ impl Search {
             // Counted rather than searched: no branch to guess wrong.
             let better = next.iter().fold(false, |any, step| {
                 let next_ms = ms.saturating_add((way.cost)(to, step));
-                any | ((next_ms < self.labels[step.to as usize]) & (next_ms <= way.bound))
+                any | ((next_ms < self.labels[step.to as usize]) & (next_ms <= (way.limit)(step.to)))
             });
             if better {
                 self.queue.put(to, ms);
@@ -145,7 +152,11 @@ impl Search {
 
     /// Works off the queue. A bucket's states come in no order: one may be expanded and then found
     /// quicker, and is expanded again. Once a bucket is empty, every label below it is final.
-    fn run(&mut self, way: &Way<impl Fn(u32, &Step) -> u32>, mut ended: impl FnMut(&Search, u32) -> bool) {
+    fn run(
+        &mut self,
+        way: &Way<impl Fn(u32, &Step) -> u32, impl Fn(u32) -> u32>,
+        mut ended: impl FnMut(&Search, u32) -> bool,
+    ) {
         // Nothing beyond the bound is ever labelled.
         self.final_ms = way.bound.saturating_add(1);
         while self.queue.next_bucket() {
@@ -189,6 +200,20 @@ impl Search {
         origin: Stand,
         bound: u32,
         extra: impl Fn(Arc) -> u32,
+        until: Until,
+    ) {
+        self.forward_within(graph, origin, bound, |_| bound, extra, until);
+    }
+
+    /// The same where each seat has a bound of its own, `limit`, no greater than the one of all. What is farther
+    /// at a seat is not followed there.
+    pub fn forward_within(
+        &mut self,
+        graph: &RoadGraph,
+        origin: Stand,
+        bound: u32,
+        limit: impl Fn(u32) -> u32,
+        extra: impl Fn(Arc) -> u32,
         mut until: Until,
     ) {
         let seats = graph.seats();
@@ -198,7 +223,7 @@ impl Search {
         }
         let arc_in = |seat| graph.topology.arc(seats.state_in(seat));
         let cost = |_, step: &Step| step.ms.saturating_add(extra(arc_in(step.to)));
-        let way = Way { steps: graph.steps_onward(), bound, cost };
+        let way = Way { steps: graph.steps_onward(), bound, cost, limit };
         let rest = graph.rest_ms(origin.arc, origin.fraction);
         let seat = seats.seat_of(origin.arc);
         for step in way.steps.of(seat) {
@@ -216,6 +241,19 @@ impl Search {
         goal: Stand,
         bound: u32,
         extra: impl Fn(Arc) -> u32,
+        until: Until,
+    ) {
+        self.backward_within(graph, goal, bound, |_| bound, extra, until);
+    }
+
+    /// The same where each seat has a bound of its own, as [`Search::forward_within`] has.
+    pub fn backward_within(
+        &mut self,
+        graph: &RoadGraph,
+        goal: Stand,
+        bound: u32,
+        limit: impl Fn(u32) -> u32,
+        extra: impl Fn(Arc) -> u32,
         mut until: Until,
     ) {
         let seats = graph.seats();
@@ -225,7 +263,7 @@ impl Search {
         }
         let arc_in = |seat| graph.topology.arc(seats.state_in(seat));
         let cost = |seat, step: &Step| step.ms.saturating_add(extra(arc_in(seat)));
-        let way = Way { steps: graph.steps_inward(), bound, cost };
+        let way = Way { steps: graph.steps_inward(), bound, cost, limit };
         // An edge holds the whole of the arc it leads into; the goal lies part of the way along.
         let beyond = graph.rest_ms(goal.arc, goal.fraction);
         for state in graph.topology.states(goal.arc) {

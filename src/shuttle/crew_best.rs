@@ -15,37 +15,60 @@ pub struct Best {
     pub alone: Vec<(usize, GallonsPerMinute)>,
 }
 
-impl Posts {
-    /// None where nobody can fill anywhere. Tankers for which `free` is false stay out.
-    pub fn best(&self, period: Seconds, free: &[bool]) -> Option<Best> {
-        let bounds = Bounds::new(self, period.minutes());
-        let alone = self.alone(&bounds, free);
+/// Every site worked alone, and what is needed to go on from there.
+pub struct Alone<'p> {
+    posts: &'p Posts,
+    free: &'p [bool],
+    bounds: Bounds<'p>,
+    /// The best first.
+    ranked: Vec<(f64, usize)>,
+}
+
+impl Alone<'_> {
+    /// Gallons per minute of the site in that place, if there are so many.
+    pub fn gpm(&self, place: usize) -> Option<f64> {
+        self.ranked.get(place).map(|(gpm, _)| *gpm)
+    }
+
+    pub fn each(&self) -> impl Iterator<Item = (usize, GallonsPerMinute)> + '_ {
+        self.ranked.iter().map(|(gpm, site)| (*site, GallonsPerMinute(*gpm)))
+    }
+
+    /// None where nobody can fill anywhere.
+    pub fn best(self) -> Option<Best> {
+        let Alone { posts, free, bounds, ranked } = &self;
         let mut best: Option<(Assignment, f64)> = None;
-        for set in self.sets(&alone) {
+        for set in posts.sets(ranked) {
             let bar = best.as_ref().map_or(0.0, |(_, worth)| *worth);
-            if set.len() > 1 && self.at_most(&bounds, &set, free) / self.set_price(set.len()) <= bar {
+            let at_most = match set[..] {
+                [site] => ranked.iter().find(|(_, of)| *of == site).map_or(0.0, |(gpm, _)| *gpm),
+                _ => posts.at_most(bounds, &set, free) / posts.set_price(set.len()),
+            };
+            if at_most <= bar {
                 continue;
             }
-            for given in self.best_of_set(&bounds, &set, free) {
-                let worth = self.worth(&given, given.ceiling.0);
+            for given in posts.best_of_set(bounds, &set, free) {
+                let worth = posts.worth(&given, given.ceiling.0);
                 if worth > best.as_ref().map_or(0.0, |(_, known)| *known) {
                     best = Some((given, worth));
                 }
             }
         }
-        let alone = alone.into_iter().map(|(gpm, site)| (site, GallonsPerMinute(gpm))).collect();
-        best.map(|(given, _)| Best { given, alone })
+        best.map(|(given, _)| Best { given, alone: self.each().collect() })
     }
+}
 
-    /// What each site gives worked alone by everybody who can, the best first.
-    pub fn alone_gpm(&self, period: Seconds, free: &[bool]) -> Vec<f64> {
-        self.each_alone(period, free).into_iter().map(|(_, flow)| flow.0).collect()
-    }
-
-    /// The same with the sites, as [`Best`] has them.
-    pub fn each_alone(&self, period: Seconds, free: &[bool]) -> Vec<(usize, GallonsPerMinute)> {
+impl Posts {
+    /// What each site gives worked alone by everybody who can. Tankers for which `free` is false stay out.
+    pub fn each_alone<'p>(&'p self, period: Seconds, free: &'p [bool]) -> Alone<'p> {
         let bounds = Bounds::new(self, period.minutes());
-        self.alone(&bounds, free).into_iter().map(|(gpm, site)| (site, GallonsPerMinute(gpm))).collect()
+        let ranked = self.alone(&bounds, free);
+        Alone { posts: self, free, bounds, ranked }
+    }
+
+    /// The best assignment; none where nobody can fill anywhere.
+    pub fn best(&self, period: Seconds, free: &[bool]) -> Option<Best> {
+        self.each_alone(period, free).best()
     }
 
     /// What a set of sites cannot pass, whoever goes where.

@@ -114,64 +114,128 @@ pub fn ceiling(shuttle: &Shuttle, period: Seconds) -> Result<Ceiling, ShuttleErr
     Ok(ceiling_unchecked(shuttle, period))
 }
 
-/// A tanker as the berth bound sees it.
-struct Visit {
-    load_gal: f64,
-    service_s: f64,
-    cycle_s: f64,
+pub(super) fn ceiling_unchecked(shuttle: &Shuttle, period: Seconds) -> Ceiling {
+    Rounds::unchecked(shuttle, period).ceiling()
 }
 
-pub(super) fn ceiling_unchecked(shuttle: &Shuttle, period: Seconds) -> Ceiling {
-    let per_tanker: Vec<TankerCeiling> = shuttle
-        .tankers
-        .iter()
-        .map(|tanker| {
+/// A shuttle's round trips, worked out once for the ceiling of it and of any part of its tankers.
+pub struct Rounds<'s> {
+    shuttle: &'s Shuttle,
+    period: Seconds,
+    per_tanker: Vec<TankerCeiling>,
+    /// Tankers, most water per second in the fill berth first; and in the dump berth.
+    by_fill: Vec<usize>,
+    by_dump: Vec<usize>,
+}
+
+impl<'s> Rounds<'s> {
+    /// Errors: those of [`ceiling`].
+    pub fn of(shuttle: &'s Shuttle, period: Seconds) -> Result<Rounds<'s>, ShuttleError> {
+        check(shuttle)?;
+        check_period("the operational period", period.0)?;
+        Ok(Rounds::unchecked(shuttle, period))
+    }
+
+    fn unchecked(shuttle: &'s Shuttle, period: Seconds) -> Rounds<'s> {
+        let of = |tanker: &Tanker| {
             let cycle = cycle(tanker, &shuttle.fills[tanker.fill]);
             TankerCeiling { cycle, flow: GallonsPerMinute(tanker.load.0 / cycle.total().minutes()) }
-        })
-        .collect();
-    let visits = |here: &dyn Fn(&Tanker) -> bool, service: &dyn Fn(&Cycle) -> Seconds| -> Vec<Visit> {
-        let pairs = shuttle.tankers.iter().zip(&per_tanker).filter(|(tanker, _)| here(tanker));
-        pairs
-            .map(|(tanker, own)| Visit {
-                load_gal: tanker.load.0,
-                service_s: service(&own.cycle).0,
-                cycle_s: own.cycle.total().0,
-            })
-            .collect()
-    };
-    let per_fill: Vec<FillCeiling> = (0..shuttle.fills.len())
-        .map(|site| {
-            let fill = &shuttle.fills[site];
-            let visits = visits(&|tanker| tanker.fill == site, &|cycle| cycle.fill);
-            let first_loads: f64 = visits.iter().map(|v| v.load_gal).sum();
-            let tankers = visits.iter().map(|v| v.load_gal / v.cycle_s * 60.0).sum();
-            let berths = berth_bound_gpm(visits, fill.berths);
-            let volume = fill.volume.map(|water| (water.0 + first_loads) / period.minutes());
-            fill_ceiling(site, tankers, berths, fill.flow.0, volume)
-        })
-        .collect();
+        };
+        let per_tanker: Vec<TankerCeiling> = shuttle.tankers.iter().map(of).collect();
+        let by = |service: &dyn Fn(&Cycle) -> Seconds| {
+            let mut order: Vec<usize> = (0..per_tanker.len()).collect();
+            let (load, service) =
+                (|i: usize| shuttle.tankers[i].load.0, |i: usize| service(&per_tanker[i].cycle).0);
+            order.sort_by(|&a, &b| (load(b) * service(a)).total_cmp(&(load(a) * service(b))));
+            order
+        };
+        let (by_fill, by_dump) = (by(&|cycle| cycle.fill), by(&|cycle| cycle.dump));
+        Rounds { shuttle, period, per_tanker, by_fill, by_dump }
+    }
 
-    let dump_berths = berth_bound_gpm(visits(&|_| true, &|cycle| cycle.dump), shuttle.dump.berths);
-    let filled: f64 = per_fill.iter().map(|f| f.flow.0).sum();
-    // The site that loses most against what its tankers could carry names the cause.
-    let worst = per_fill.iter().max_by(|a, b| (a.tankers - a.flow).0.total_cmp(&(b.tankers - b.flow).0));
-    let mut flow = filled;
-    let mut bound_by = worst.map_or(Limiter::Tankers, |f| f.bound_by);
-    if dump_berths < flow * (1.0 - ROUNDING) {
-        (flow, bound_by) = (dump_berths, Limiter::DumpBerths);
+    /// What a tanker brings by itself.
+    pub fn own_gpm(&self, tanker: usize) -> f64 {
+        self.per_tanker[tanker].flow.0
     }
-    let draw = shuttle.dump.draw_limits.iter().min_by(|a, b| a.flow.0.total_cmp(&b.flow.0));
-    if let Some(limit) = draw.filter(|limit| limit.flow.0 < flow) {
-        (flow, bound_by) = (limit.flow.0, limit.kind.into());
+
+    /// What a site's tankers among some bring.
+    fn fill(&self, site: usize, member: &dyn Fn(usize) -> bool) -> FillCeiling {
+        let (shuttle, fill) = (self.shuttle, &self.shuttle.fills[site]);
+        let here = |i: usize| shuttle.tankers[i].fill == site && member(i);
+        let (mut tankers, mut first_loads) = (0.0, 0.0);
+        for (i, own) in self.per_tanker.iter().enumerate().filter(|(i, _)| here(*i)) {
+            let load = shuttle.tankers[i].load.0;
+            first_loads += load;
+            tankers += load / own.cycle.total().0 * 60.0;
+        }
+        let berths = self.through(fill.berths, &self.by_fill, &here, |cycle| cycle.fill);
+        let volume = fill.volume.map(|water| (water.0 + first_loads) / self.period.minutes());
+        fill_ceiling(site, tankers, berths, fill.flow.0, volume)
     }
-    Ceiling {
-        flow: GallonsPerMinute(flow),
-        bound_by,
-        per_tanker,
-        per_fill,
-        dump_berths: GallonsPerMinute(dump_berths),
-        draw: draw.map(|limit| limit.flow),
+
+    /// Greatest flow through berths: a fractional knapsack, exact by the greedy order.
+    fn through(
+        &self,
+        berths: u32,
+        order: &[usize],
+        here: &dyn Fn(usize) -> bool,
+        service: impl Fn(&Cycle) -> Seconds,
+    ) -> f64 {
+        let mut left = f64::from(berths);
+        let mut gal_per_s = 0.0;
+        for &i in order.iter().filter(|i| here(**i)) {
+            let cycle = &self.per_tanker[i].cycle;
+            let cycle_s = cycle.total().0;
+            let wanted = service(cycle).0 / cycle_s;
+            let share = if wanted > left { left / wanted } else { 1.0 };
+            gal_per_s += share * self.shuttle.tankers[i].load.0 / cycle_s;
+            left = (left - wanted).max(0.0);
+        }
+        gal_per_s * 60.0
+    }
+
+    fn dumped(&self, member: &dyn Fn(usize) -> bool) -> f64 {
+        self.through(self.shuttle.dump.berths, &self.by_dump, member, |cycle| cycle.dump)
+    }
+
+    /// The flow of some of the tankers: what [`ceiling`] gives for a shuttle of only these.
+    pub fn flow_of(&self, member: &dyn Fn(usize) -> bool) -> GallonsPerMinute {
+        let fills = 0..self.shuttle.fills.len();
+        let mut flow: f64 = fills.map(|site| self.fill(site, member).flow.0).sum();
+        let dumped = self.dumped(member);
+        if dumped < flow * (1.0 - ROUNDING) {
+            flow = dumped;
+        }
+        let draws = self.shuttle.dump.draw_limits.iter().map(|limit| limit.flow.0);
+        GallonsPerMinute(draws.fold(flow, f64::min))
+    }
+
+    /// Of all tankers.
+    pub fn ceiling(self) -> Ceiling {
+        let shuttle = self.shuttle;
+        let per_fill: Vec<FillCeiling> =
+            (0..shuttle.fills.len()).map(|site| self.fill(site, &|_| true)).collect();
+        let dump_berths = self.dumped(&|_| true);
+        let filled: f64 = per_fill.iter().map(|f| f.flow.0).sum();
+        // The site that loses most against what its tankers could carry names the cause.
+        let worst = per_fill.iter().max_by(|a, b| (a.tankers - a.flow).0.total_cmp(&(b.tankers - b.flow).0));
+        let mut flow = filled;
+        let mut bound_by = worst.map_or(Limiter::Tankers, |f| f.bound_by);
+        if dump_berths < flow * (1.0 - ROUNDING) {
+            (flow, bound_by) = (dump_berths, Limiter::DumpBerths);
+        }
+        let draw = shuttle.dump.draw_limits.iter().min_by(|a, b| a.flow.0.total_cmp(&b.flow.0));
+        if let Some(limit) = draw.filter(|limit| limit.flow.0 < flow) {
+            (flow, bound_by) = (limit.flow.0, limit.kind.into());
+        }
+        Ceiling {
+            flow: GallonsPerMinute(flow),
+            bound_by,
+            per_tanker: self.per_tanker,
+            per_fill,
+            dump_berths: GallonsPerMinute(dump_berths),
+            draw: draw.map(|limit| limit.flow),
+        }
     }
 }
 
@@ -198,18 +262,4 @@ fn fill_ceiling(site: usize, tankers: f64, berths: f64, source: f64, volume: Opt
         flow: GallonsPerMinute(flow),
         bound_by,
     }
-}
-
-/// Greatest flow through `berths` berths: a fractional knapsack, exact by the greedy order.
-fn berth_bound_gpm(mut visits: Vec<Visit>, berths: u32) -> f64 {
-    visits.sort_by(|a, b| (b.load_gal * a.service_s).total_cmp(&(a.load_gal * b.service_s)));
-    let mut left = f64::from(berths);
-    let mut gal_per_s = 0.0;
-    for visit in visits {
-        let wanted = visit.service_s / visit.cycle_s;
-        let share = if wanted > left { left / wanted } else { 1.0 };
-        gal_per_s += share * visit.load_gal / visit.cycle_s;
-        left = (left - wanted).max(0.0);
-    }
-    gal_per_s * 60.0
 }

@@ -43,11 +43,11 @@ mod tally;
 mod validate;
 
 pub use crew::{Assignment, Posts, Recruit, RoundTrip, SITES_COMBINED};
-pub use crew_best::Best;
+pub use crew_best::{Alone, Best};
 pub use crew_flow::fewest_berths;
 pub use cycle::{
-    Ceiling, Cycle, FillCeiling, TankerCeiling, ceiling, cycle, maximum_continuous_flow, travel_time_per_leg,
-    travel_time_round_trip,
+    Ceiling, Cycle, FillCeiling, Rounds, TankerCeiling, ceiling, cycle, maximum_continuous_flow,
+    travel_time_per_leg, travel_time_round_trip,
 };
 pub use in_time::{MILESTONES, Milestone, SeriesPoint, milestones, series, source_failed, withdrawn};
 pub use lane::{Lane, LanePass, Passage};

@@ -1,16 +1,19 @@
 //! Blocks of stretches: what is worked at once, and what is handed out to be worked elsewhere.
 
-use super::Zone;
-use super::judge::{self, Judged, TOLD_ALONE};
+use super::judge::{self, Judged};
+use super::seen::Seen;
 use super::stretches::Stretch;
-use super::times::{Middle, Near, Rows};
-use super::yields::Yields;
-use crate::finding::{Finding, Outcome};
+use super::times::{Rows, Wanted};
+use super::view::{Middle, Near};
+use super::yields::{Envelope, Yields};
+use super::{Worked, Zone};
+use crate::finding::{Finding, Outcome, Refusal};
 use crate::plan::muster::Muster;
 use crate::plan::options::LoopTimes;
-use crate::shuttle::{Posts, SITES_COMBINED, Shuttle};
+use crate::shuttle::{Best, Posts, Shuttle};
 use crate::units::Seconds;
 use rayon::prelude::*;
+use std::cmp::Reverse;
 use std::ops::Range;
 
 /// Most stretches worked at once: their times are what takes the memory, and what sites beyond their rim are
@@ -26,15 +29,43 @@ pub fn part(stretches: usize, number: usize, of: usize) -> Range<usize> {
 
 /// Times of a block and what its posts are made of.
 pub struct Prepared<'z, 'a> {
-    zone: &'z Zone<'a>,
-    rows: Rows,
+    pub(super) zone: &'z Zone<'a>,
+    pub(super) rows: Rows,
     /// By stretch.
     row_of: Vec<usize>,
-    yields: Yields,
+    pub(super) yields: Yields,
+    /// What no site of a group of the rows passes.
+    of_groups: Vec<Envelope>,
+    /// By `TOGETHER` rows: the sites seen from there by their place among them, with what they yield at most
+    /// anywhere on these rows, most first.
+    pub(super) tiles: Vec<Vec<(f64, u32)>>,
 }
 
+/// Why a stretch got no answer.
+pub enum Lack {
+    /// Legs of so many milliseconds have to be known of these sites, by index into those of the rows.
+    Sites(Vec<(usize, u32)>),
+    Refused(Refusal),
+}
+
+impl From<Refusal> for Lack {
+    fn from(refusal: Refusal) -> Lack {
+        Lack::Refused(refusal)
+    }
+}
+
+impl From<Finding> for Lack {
+    fn from(finding: Finding) -> Lack {
+        Lack::Refused(finding.into())
+    }
+}
+
+/// Sites searched for around a stretch beyond those that are told: some of the nearest have a weak source.
+const SPARE: usize = 3;
+
 impl<'z, 'a> Prepared<'z, 'a> {
-    pub fn of(zone: &'z Zone<'a>, stretches: &[Stretch]) -> Self {
+    /// With all sites around each stretch, or those only that can be among the best few.
+    fn of(zone: &'z Zone<'a>, stretches: &[Stretch], all: bool) -> Self {
         // Neighbours in this order are neighbours on the road; the stretches may come in any.
         let mut segments: Vec<usize> = stretches.iter().map(|stretch| stretch.segment).collect();
         segments.sort_unstable();
@@ -42,104 +73,222 @@ impl<'z, 'a> Prepared<'z, 'a> {
         let row_of = stretches.iter().map(|s| segments.partition_point(|segment| *segment < s.segment));
         let row_of = row_of.collect();
         let longest_s = zone.problem.search.longest_leg_minutes * 60.0;
-        let rows = Rows::search(&zone.ground, &zone.worked.extremes, &zone.worked.pool, &segments, longest_s);
-        let yields = Yields::of(zone, &rows.sites);
-        Prepared { zone, rows, row_of, yields }
+        let yields = Yields::of(zone);
+        let wanted = if all { Wanted::All } else { Wanted::Nearest(yields.wanted() + SPARE) };
+        let Worked { extremes, pool, .. } = &*zone.worked;
+        let first = |site: usize| yields.cap_gpm(site);
+        let rows = Rows::search(&zone.ground, extremes, pool, &segments, longest_s, wanted, first);
+        let of_group = |group: &Vec<usize>| yields.envelope(group.iter().map(|site| rows.sites[*site]));
+        let of_groups = if all { Vec::new() } else { rows.groups.iter().map(of_group).collect() };
+        let mut prepared = Prepared { zone, rows, row_of, yields, of_groups, tiles: Vec::new() };
+        if !all {
+            prepared.rank_tiles();
+        }
+        prepared
+    }
+
+    fn rank_tiles(&mut self) {
+        let ground = &self.zone.ground;
+        let of_tile = |tile: usize| {
+            let mut least = vec![None; ground.classes.len()];
+            let of_site = |(place, near): (u32, Near)| {
+                self.rows.least_in_tile_ms(ground, tile, &near, &mut least);
+                (self.yields.at_most_gpm(self.rows.sites[near.site], &least), place)
+            };
+            let mut ranked: Vec<(f64, u32)> = (0..).zip(self.rows.in_tile(tile)).map(of_site).collect();
+            ranked.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+            ranked
+        };
+        self.tiles = (0..self.rows.tiles()).into_par_iter().map(of_tile).collect();
+    }
+
+    fn complete(&mut self, sites: &mut [(usize, u32)]) {
+        // Nobody asks twice for less.
+        for (site, ms) in &mut *sites {
+            if self.rows.knows(*site, *ms) {
+                *ms = self.rows.longest_ms();
+            }
+        }
+        let Worked { extremes, pool, .. } = &*self.zone.worked;
+        self.rows.complete(&self.zone.ground, extremes, pool, sites);
+        self.rank_tiles();
     }
 
     /// The posts around a stretch with all sites that have a loop, and these sites as the ground has them.
-    pub fn posts(&self, number: usize, stretch: &Stretch) -> (Posts, Vec<usize>) {
+    pub fn posts(&self, number: usize, stretch: &Stretch) -> Result<(Posts, Vec<usize>), Lack> {
         let middle = Middle::of(&self.zone.ground, stretch.spot(&self.zone.ground.roads.network));
-        let all: Vec<Near> = self.rows.near(self.row_of[number]).collect();
-        self.posts_of(&middle, all.iter())
+        let row = self.row_of[number];
+        let all: Vec<Near> = self.rows.near(row).collect();
+        self.posts_of(row, &middle, all.iter())
     }
 
-    fn posts_of<'n>(&self, middle: &Middle, near: impl Iterator<Item = &'n Near<'n>>) -> (Posts, Vec<usize>) {
+    fn posts_of<'n>(
+        &self,
+        row: usize,
+        middle: &Middle,
+        near: impl Iterator<Item = &'n Near<'n>>,
+    ) -> Result<(Posts, Vec<usize>), Lack> {
         let (zone, rows) = (self.zone, &self.rows);
         let ground = &zone.ground;
         let turn = Seconds(ground.roads.table.delay.site_turnaround);
         let mut sites: Vec<usize> = Vec::new();
         // By site, then class.
         let mut trips: Vec<Option<LoopTimes>> = Vec::new();
+        let mut unsure = Vec::new();
         for near in near {
-            let loops = rows.quick_loops(ground, near, middle);
+            let loops = match rows.quick_loops(ground, near, row, middle) {
+                Ok(loops) => loops,
+                Err(ms) => {
+                    unsure.push((near.site, ms));
+                    continue;
+                }
+            };
             if loops.iter().any(Option::is_some) {
                 sites.push(rows.sites[near.site]);
                 trips.extend(loops.iter().map(|quick| quick.as_ref().map(|q| LoopTimes::of(q, turn))));
             }
         }
-        let muster = Muster { problem: zone.problem, ground, draw: &zone.draw };
+        if !unsure.is_empty() {
+            return Err(Lack::Sites(unsure));
+        }
+        let muster = Muster { problem: zone.problem, ground, draw: &zone.draw, names: false };
         let trip = |class: usize, site: usize| {
             let at = sites.iter().position(|known| *known == site)?;
             trips[at * ground.classes.len() + class]
         };
         let station =
             |class: usize, tanker: usize| zone.worked.stations.ms(ground, class, tanker, middle.spot());
-        (muster.posts(&sites, &station, &trip), sites)
+        Ok((muster.posts(&sites, &station, &trip), sites))
     }
 
     /// The same with those sites only that can be among the best few, worked alone or together: by what
     /// each yields at most, until no other can pass the last of these few.
-    fn best_posts(&self, number: usize, stretch: &Stretch) -> (Posts, Vec<usize>) {
+    fn best_posts(
+        &self,
+        number: usize,
+        stretch: &Stretch,
+    ) -> Result<(Posts, Option<Best>, Vec<usize>), Lack> {
         let problem = self.zone.problem;
         let ground = &self.zone.ground;
         let middle = Middle::of(ground, stretch.spot(&ground.roads.network));
-        let mut least = vec![None; ground.classes.len()];
-        let mut by_yield: Vec<(f64, Near)> = Vec::new();
-        for near in self.rows.near(self.row_of[number]) {
-            self.rows.least_ms(ground, &near, &middle, &mut least);
-            let gpm = self.yields.at_most_gpm(near.site, &least);
-            if gpm > 0.0 {
-                by_yield.push((gpm, near));
-            }
-        }
-        by_yield.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.site.cmp(&b.1.site)));
-        let wanted = if self.yields.together { SITES_COMBINED } else { TOLD_ALONE };
+        let row = self.row_of[number];
+        let wanted = self.yields.wanted();
+        let mut seen = Seen::of(self, row, &middle);
+        seen.look(|seen| seen.by_yield.get(wanted - 1).map_or(0.0, |(gpm, _)| *gpm));
         let mut taken = wanted;
         loop {
-            let mut chosen: Vec<&Near> = by_yield.iter().take(taken).map(|(_, near)| near).collect();
+            let mut chosen: Vec<&Near> = seen.by_yield.iter().take(taken).map(|(_, near)| near).collect();
             chosen.sort_unstable_by_key(|near| near.site);
-            let (posts, sites) = self.posts_of(&middle, chosen.into_iter());
-            if taken >= by_yield.len() {
-                return (posts, sites);
+            let (posts, sites) = self.posts_of(row, &middle, chosen.into_iter())?;
+            let alone = posts.each_alone(problem.terms.period, &self.yields.due);
+            let bar = alone.gpm(wanted - 1).unwrap_or(0.0);
+            seen.look(|_| bar);
+            let can_pass = seen.by_yield.partition_point(|(gpm, _)| *gpm > 0.0 && *gpm >= bar);
+            if can_pass > taken {
+                taken = can_pass;
+                continue;
             }
-            let alone = posts.alone_gpm(problem.terms.period, &self.yields.due);
-            let bar = alone.get(wanted - 1).copied().unwrap_or(0.0);
-            let can_pass = by_yield.partition_point(|(gpm, _)| *gpm >= bar);
-            if can_pass <= taken {
-                return (posts, sites);
+            let mut lacking = seen.blank(bar);
+            lacking.extend(self.absent(row, &middle, bar, &mut seen.least));
+            if lacking.is_empty() {
+                let best = alone.best();
+                return Ok((posts, best, sites));
             }
-            taken = can_pass;
+            return Err(Lack::Sites(lacking));
         }
     }
 
+    /// How far to search around a site to know of all legs by which it yields a flow, if that is not known.
+    pub(super) fn to_search(
+        &self,
+        site: usize,
+        gpm: f64,
+        least: &[Option<[u32; 2]>],
+        middle: &Middle,
+    ) -> Option<(usize, u32)> {
+        let other_leg_ms = least.iter().flatten().flatten().copied().min().unwrap_or(0);
+        let both_ms = self.yields.farthest_ms(self.rows.sites[site], gpm);
+        let leg_ms = both_ms.saturating_sub(other_leg_ms).saturating_add(middle.longest_rest_ms());
+        let leg_ms = leg_ms.min(self.rows.longest_ms());
+        (!self.rows.knows(site, leg_ms)).then_some((site, leg_ms))
+    }
+
+    /// Sites that nobody looked for here and that might all the same pass the bar.
+    fn absent(
+        &self,
+        row: usize,
+        middle: &Middle,
+        bar: f64,
+        least: &mut [Option<[u32; 2]>],
+    ) -> Vec<(usize, u32)> {
+        let mut absent = Vec::new();
+        for (number, group) in self.rows.groups.iter().enumerate() {
+            self.rows.absent_ms(number, row, middle, least);
+            if least.iter().all(Option::is_none) || self.of_groups[number].at_most_gpm(least) < bar {
+                continue;
+            }
+            for &site in group {
+                let gpm = self.yields.at_most_gpm(self.rows.sites[site], least);
+                if gpm > 0.0 && gpm >= bar && !self.rows.near(row).any(|near| near.site == site) {
+                    absent.extend(self.to_search(site, bar, least, middle));
+                }
+            }
+        }
+        absent
+    }
+
     /// A stretch judged, with the shuttle if there is one.
-    pub fn judge(&self, number: usize, stretch: &Stretch) -> Outcome<(Judged, Option<Shuttle>)> {
+    pub fn judge(&self, number: usize, stretch: &Stretch) -> Result<(Judged, Option<Shuttle>), Lack> {
         let problem = self.zone.problem;
-        let (posts, sites) = self.best_posts(number, stretch);
-        let judged = judge::judge(&posts, &sites, &self.yields.due, problem.terms.period);
+        let (posts, best, sites) = self.best_posts(number, stretch)?;
+        let judged = judge::judge(&posts, best, &sites, problem.terms.period);
         judged.map_err(|e| Finding::from(e).into())
     }
 }
 
 /// Asks something of each stretch, in parallel and in pieces that are worked at once; the result is that of
-/// one thread. The stretches need not be the zone's own list, but lie on its roads.
+/// one thread. The stretches need not be the zone's own list, but lie on its roads. `all` sites around a stretch
+/// are at hand, or those only that can be among the best few.
 pub fn each<T: Send>(
     zone: &Zone,
     stretches: &[Stretch],
-    ask: impl Fn(&Prepared, usize, &Stretch) -> Outcome<T> + Sync,
+    all: bool,
+    ask: impl Fn(&Prepared, usize, &Stretch) -> Result<T, Lack> + Sync,
 ) -> Outcome<Vec<T>> {
     let mut answers = Vec::with_capacity(stretches.len());
     for piece in stretches.chunks(AT_ONCE) {
-        let prepared = Prepared::of(zone, piece);
-        let of = |(number, stretch)| ask(&prepared, number, stretch);
-        let found: Outcome<Vec<T>> = piece.par_iter().enumerate().map(of).collect();
-        answers.extend(found?);
+        let mut prepared = Prepared::of(zone, piece, all);
+        let mut found: Vec<Option<T>> = Vec::new();
+        found.resize_with(piece.len(), || None);
+        let mut left: Vec<usize> = (0..piece.len()).collect();
+        while !left.is_empty() {
+            let of = |number: &usize| (*number, ask(&prepared, *number, &piece[*number]));
+            let answered: Vec<(usize, Result<T, Lack>)> = left.par_iter().map(of).collect();
+            let mut lacking = Vec::new();
+            left.clear();
+            for (number, answer) in answered {
+                match answer {
+                    Ok(answer) => found[number] = Some(answer),
+                    Err(Lack::Refused(refusal)) => return Err(refusal),
+                    Err(Lack::Sites(sites)) => {
+                        lacking.extend(sites);
+                        left.push(number);
+                    }
+                }
+            }
+            // The farthest of each.
+            lacking.sort_unstable_by_key(|(site, ms)| (*site, Reverse(*ms)));
+            lacking.dedup_by_key(|(site, _)| *site);
+            if !left.is_empty() {
+                prepared.complete(&mut lacking);
+            }
+        }
+        answers.extend(found.into_iter().flatten());
     }
     Ok(answers)
 }
 
 /// Judges stretches.
 pub fn work(zone: &Zone, stretches: &[Stretch]) -> Outcome<Vec<Judged>> {
-    each(zone, stretches, |prepared, number, stretch| Ok(prepared.judge(number, stretch)?.0))
+    each(zone, stretches, false, |prepared, number, stretch| Ok(prepared.judge(number, stretch)?.0))
 }

@@ -25,7 +25,7 @@ impl Variant {
             ));
         }
         let (overlay, moment) = (&other.problem.roads.overlay, &other.problem.roads.policy.moment);
-        let ceiling_gpm = block::each(other, &zone.stretches, |prepared, number, stretch| {
+        let ceiling_gpm = block::each(other, &zone.stretches, false, |prepared, number, stretch| {
             let forbidden =
                 !overlay.is_empty() && overlay.forbids_dump(stretch.spot(theirs).place, moment).is_some();
             Ok(if forbidden { 0.0 } else { prepared.judge(number, stretch)?.0.ceiling_gpm })

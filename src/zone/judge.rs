@@ -1,7 +1,7 @@
 //! One stretch judged by the closed form: the flow the fleet cannot pass there, and one it holds even if
 //! every tanker always waits for all others.
 
-use crate::shuttle::{self, Limiter, Posts, Shuttle, ShuttleError, Tanker};
+use crate::shuttle::{self, Best, Limiter, Posts, Rounds, Shuttle, ShuttleError};
 use crate::units::Seconds;
 use serde::{Deserialize, Serialize};
 
@@ -92,51 +92,38 @@ impl Bound {
     }
 }
 
-/// Judges posts whose fills are `sites` of the ground, and gives the shuttle that was judged.
+/// Judges the best of posts whose fills are `sites` of the ground, and gives the shuttle that was judged.
 pub fn judge(
     posts: &Posts,
+    best: Option<Best>,
     sites: &[usize],
-    free: &[bool],
     period: Seconds,
 ) -> Result<(Judged, Option<Shuttle>), ShuttleError> {
-    let Some(best) = posts.best(period, free) else { return Ok((Judged::default(), None)) };
+    let Some(best) = best else { return Ok((Judged::default(), None)) };
     let (shuttle, _, fills) = posts.shuttle(&best.given);
     let fills: Vec<u32> = fills.iter().map(|fill| sites[*fill] as u32).collect();
-    let ceiling = shuttle::ceiling(&shuttle, period)?;
+    let rounds = Rounds::of(&shuttle, period)?;
     let alone =
         best.alone.iter().take(TOLD_ALONE).map(|(fill, flow)| (sites[*fill] as u32, flow.0)).collect();
-    let cycles = ceiling.per_tanker.iter().map(|t| t.cycle.total().0);
-    let mut own: Vec<(f64, usize)> =
-        ceiling.per_tanker.iter().map(|t| t.flow.0).enumerate().map(|(i, gpm)| (gpm, i)).collect();
-    own.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
-    // Some of its tankers, without the names, which are most of what copying costs.
-    let mut some = Shuttle { tankers: Vec::new(), ..shuttle.clone() };
-    some.fills.iter_mut().for_each(|fill| fill.name.clear());
-    let mut of = |members: &mut dyn Iterator<Item = usize>| -> Result<f64, ShuttleError> {
-        let nameless = |i: usize| {
-            let Tanker { empty_lanes, loaded_lanes, .. } = &shuttle.tankers[i];
-            let (empty_lanes, loaded_lanes) = (empty_lanes.clone(), loaded_lanes.clone());
-            Tanker { name: String::new(), empty_lanes, loaded_lanes, ..shuttle.tankers[i] }
-        };
-        some.tankers.clear();
-        some.tankers.extend(members.map(nameless));
-        Ok(if some.tankers.is_empty() { 0.0 } else { shuttle::ceiling(&some, period)?.flow.0 })
-    };
+    let mut order: Vec<usize> = (0..shuttle.tankers.len()).collect();
+    order.sort_by(|a, b| rounds.own_gpm(*b).total_cmp(&rounds.own_gpm(*a)).then(a.cmp(b)));
+    let whole = rounds.flow_of(&|_| true);
     let mut tankers_for = [None; 4];
-    let order: Vec<usize> = own.iter().map(|(_, i)| *i).collect();
+    // By tanker, its place in that order.
+    let mut place = vec![0; order.len()];
+    order.iter().enumerate().for_each(|(nth, tanker)| place[*tanker] = nth);
     for count in 1..=order.len() {
-        let gpm =
-            if count == order.len() { ceiling.flow.0 } else { of(&mut order[..count].iter().copied())? };
-        for (found, flow) in tankers_for.iter_mut().zip(MILESTONES) {
-            if found.is_none() && gpm >= flow.0 {
+        let flow = if count == order.len() { whole } else { rounds.flow_of(&|i| place[i] < count) };
+        for (found, wanted) in tankers_for.iter_mut().zip(MILESTONES) {
+            if found.is_none() && flow.0 >= wanted.0 {
                 *found = Some(count as u32);
             }
         }
     }
-    let mut one_lost_gpm = ceiling.flow.0;
-    for lost in 0..order.len() {
-        one_lost_gpm = one_lost_gpm.min(of(&mut (0..order.len()).filter(|i| *i != lost))?);
-    }
+    let without = |lost: usize| if order.len() == 1 { 0.0 } else { rounds.flow_of(&|i| i != lost).0 };
+    let one_lost_gpm = (0..order.len()).map(without).fold(whole.0, f64::min);
+    let ceiling = rounds.ceiling();
+    let cycles = ceiling.per_tanker.iter().map(|t| t.cycle.total().0);
     let judged = Judged {
         ceiling_gpm: ceiling.flow.0,
         at_least_gpm: at_least_gpm(&shuttle, &ceiling),

@@ -1,7 +1,7 @@
 //! Every road of a response zone, each stretch taken as the incident: the fire on the road, the tanks set
 //! beside it.
 //!
-//! `stretches` cuts the roads, `times` works out the drives to all of a block, `judge` puts the fleet on
+//! `stretches` cuts the roads, `times` works out the drives to all of a block that matter (`nearest`), `judge` puts the fleet on
 //! them by the closed form, `sample` lays the simulation beside it. A stretch is judged from nothing but
 //! the roads and the request, so blocks can be worked anywhere and in any order (`block`); `gaps` joins
 //! what falls short, `buildings` counts who lives there, `propose` says where a new source
@@ -11,18 +11,25 @@ mod area;
 pub mod block;
 pub mod buildings;
 pub mod compare;
+mod extremes;
 pub mod gaps;
 pub mod judge;
+mod legs;
+mod nearest;
 mod outline;
 pub mod parts;
 mod pool;
 pub mod propose;
+mod reached;
 pub mod sample;
+mod seen;
+mod slots;
 pub mod spacing;
 mod stations;
 pub mod stretches;
 pub mod summary;
-pub mod times;
+mod times;
+mod view;
 pub mod waterside;
 mod yields;
 
@@ -38,11 +45,11 @@ use crate::sites::rig::supply_line;
 use crate::units::{Feet, Metres};
 use crate::water::BadInput;
 pub use area::Area;
+use extremes::Extremes;
 use pool::Pool;
 use stations::StationTimes;
 use std::sync::Arc;
 use stretches::Stretch;
-use times::Extremes;
 
 /// What is asked of a zone beside the problem.
 #[derive(Clone, Debug)]

@@ -1,32 +1,58 @@
 //! Memory of searches, kept from one block to the next.
 
+use super::nearest::Nearest;
+use super::reached::Grid;
 use crate::routing::search::Search;
+use std::ops::{Deref, DerefMut};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-/// Searches that wait for work, so that their memory, which is that of the whole network, is laid out once for
+/// What one thread searches with.
+#[derive(Default)]
+pub struct Tools {
+    pub search: Search,
+    pub nearest: Nearest,
+    pub grid: Grid,
+    /// Seats and milliseconds.
+    pub beyond: Vec<(u32, u32)>,
+}
+
+/// Tools that wait for work, so that their memory, which is that of the whole network, is laid out once for
 /// each thread.
 #[derive(Default)]
-pub struct Pool(Mutex<Vec<Search>>);
+pub struct Pool(Mutex<Vec<Tools>>);
 
-/// A search out of the pool; it goes back there.
+/// Tools out of the pool; they go back there.
 pub struct Lent<'p> {
     pool: &'p Pool,
-    pub search: Search,
+    tools: Tools,
 }
 
 impl Pool {
     pub fn take(&self) -> Lent<'_> {
-        let search = self.list().pop().unwrap_or_default();
-        Lent { pool: self, search }
+        let tools = self.list().pop().unwrap_or_default();
+        Lent { pool: self, tools }
     }
 
-    fn list(&self) -> MutexGuard<'_, Vec<Search>> {
+    fn list(&self) -> MutexGuard<'_, Vec<Tools>> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Deref for Lent<'_> {
+    type Target = Tools;
+    fn deref(&self) -> &Tools {
+        &self.tools
+    }
+}
+
+impl DerefMut for Lent<'_> {
+    fn deref_mut(&mut self) -> &mut Tools {
+        &mut self.tools
     }
 }
 
 impl Drop for Lent<'_> {
     fn drop(&mut self) {
-        self.pool.list().push(std::mem::take(&mut self.search));
+        self.pool.list().push(std::mem::take(&mut self.tools));
     }
 }

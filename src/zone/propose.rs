@@ -40,11 +40,11 @@ pub fn short(zone: &Zone, judged: &[Judged], candidates: &Zone) -> Outcome<Vec<S
     let stretches: Vec<_> = wanted.iter().map(|i| zone.stretches[*i]).collect();
     let free = candidates.problem.fleet.due();
     let period = candidates.problem.terms.period;
-    let given = block::each(candidates, &stretches, |prepared, number, stretch| {
-        let (posts, sites) = prepared.posts(number, stretch);
+    let given = block::each(candidates, &stretches, true, |prepared, number, stretch| {
+        let (posts, sites) = prepared.posts(number, stretch)?;
         let alone = posts.each_alone(period, &free);
         let mut given: Vec<(u32, f64)> =
-            alone.into_iter().map(|(fill, flow)| (sites[fill] as u32, flow.0)).collect();
+            alone.each().map(|(fill, flow)| (sites[fill] as u32, flow.0)).collect();
         given.sort_unstable_by_key(|(site, _)| *site);
         Ok(given)
     })?;

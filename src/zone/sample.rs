@@ -19,7 +19,7 @@ pub fn simulate(zone: &Zone, count: usize) -> Outcome<Vec<Sampled>> {
     let all = zone.stretches.len();
     let chosen: Vec<usize> = (0..count.min(all)).map(|i| (2 * i + 1) * all / (2 * count.min(all))).collect();
     let stretches: Vec<_> = chosen.iter().map(|i| zone.stretches[*i]).collect();
-    let flows = block::each(zone, &stretches, |prepared, number, stretch| {
+    let flows = block::each(zone, &stretches, false, |prepared, number, stretch| {
         let (_, shuttle) = prepared.judge(number, stretch)?;
         Ok(match shuttle {
             Some(shuttle) => shuttle::sustained_flow(&shuttle, &zone.problem.terms).map_err(Finding::from)?.0,

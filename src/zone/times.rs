@@ -1,85 +1,75 @@
-//! Drives between the fill sites, the stations and every stretch of a block: one search from each side of
-//! each fill site a class and leg, instead of one from each stretch.
+//! Drives between the fill sites and every stretch of a block: one search from each side of each fill site a
+//! class and leg, instead of one from each stretch, and each no farther than the site matters.
 
+use super::extremes::Extremes;
+use super::legs::NONE;
 use super::pool::Pool;
+use super::reached::{Job, Tables};
+use super::slots::Slots;
 use crate::place::Bounds;
-use crate::plan::ground::{Class, Ground};
-use crate::plan::reach::QuickLoop;
-use crate::roads::network::Arc;
-use crate::routing::graph::RoadGraph;
-use crate::routing::search::{Drive, Search, Stand, Until};
+use crate::plan::ground::Ground;
 use crate::routing::snap::Spot;
 use crate::routing::topology::millis;
 use rayon::prelude::*;
 
-const NONE: u32 = u32::MAX;
 /// Neighbouring segments that share a table of times: sites that reach none of them cost nothing there.
-const TOGETHER: usize = 64;
+pub const TOGETHER: usize = 64;
 
-/// Milliseconds of one class between a site and a segment, empty legs after loaded ones, by side of the site
-/// and direction of the segment: loaded from the site to where the arc ends, empty from there.
-type Ms = [u32; 8];
+/// Milliseconds of one class and leg between a site and a segment, by side of the site and direction of the
+/// segment: loaded from the site to where the arc ends, empty from there.
+pub type Ms = [u32; 4];
 
-fn at(leg: usize, side: usize, direction: usize) -> usize {
-    leg * 4 + side * 2 + direction
-}
-
-/// One site and class beside neighbouring segments.
-struct Table {
-    site: u32,
-    class: u32,
-    rows: Box<[Ms; TOGETHER]>,
+/// One site, class and leg beside neighbouring segments.
+pub(super) struct Table {
+    pub site: u32,
+    pub class: u8,
+    pub leg: u8,
+    pub rows: Box<[Ms; TOGETHER]>,
 }
 
 /// The segments of a block, ascending.
 pub struct Rows {
+    pub(super) segments: Vec<usize>,
     /// Fill sites that may be reached, by index into the ground's.
     pub sites: Vec<usize>,
-    fills: Vec<Spot>,
-    /// By `TOGETHER` rows; of each by site, then class.
-    tables: Vec<Vec<Table>>,
+    pub(super) fills: Vec<Spot>,
+    /// By site: legs of so many milliseconds are known wherever they are, longer ones where it is among the nearest.
+    pub(super) searched_ms: Vec<u32>,
+    /// By `TOGETHER` rows; of each by site, then class and leg.
+    pub(super) tables: Vec<Vec<Table>>,
+    /// Sites in the order in which they were searched, in groups that grow; all in one group, where nothing was cut
+    /// off.
+    pub groups: Vec<Vec<usize>>,
+    /// By site.
+    pub(super) group_of: Vec<u8>,
+    /// By class and leg, then group, then slot: whoever of the group is farther was not looked for. None where
+    /// nothing was cut off.
+    pub(super) farther: Vec<Vec<Vec<u32>>>,
+    block: Slots,
     /// Longest leg.
-    longest_ms: u32,
+    pub(super) longest_ms: u32,
 }
 
-/// What a stretch's middle makes of the times of its segment, by leg and direction of each class: taken off
-/// those of the loaded legs, which end before the arc does, and added to those of empty ones.
-pub struct Middle {
-    spot: Spot,
-    rest: Vec<[[u32; 2]; 2]>,
-}
-
-impl Middle {
-    pub fn spot(&self) -> &Spot {
-        &self.spot
-    }
-
-    pub fn of(ground: &Ground, spot: Spot) -> Middle {
-        let stands = spot.stands();
-        let rest = |graph: &RoadGraph| {
-            stands.map(|at| if graph.is_open(at.arc) { graph.rest_ms(at.arc, at.fraction) } else { NONE })
-        };
-        Middle { spot, rest: ground.classes.iter().map(|c| [rest(&c.full), rest(&c.empty)]).collect() }
-    }
-}
-
-/// A site seen from a stretch.
-pub struct Near<'r> {
-    /// Index into the sites of the rows.
-    pub site: usize,
-    /// Of its classes, ascending.
-    tables: &'r [Table],
-    row: usize,
+/// How many sites are looked for around each stretch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wanted {
+    /// Every one within reach.
+    All,
+    /// The nearest few.
+    Nearest(usize),
 }
 
 impl Rows {
-    /// Searches for a block of segments, a little farther than the longest leg, as `plan` does.
+    /// Searches for a block of segments, a little farther than the longest leg, as `plan` does. `first` orders
+    /// the sites of the ground: those searched first are searched farthest.
     pub fn search(
         ground: &Ground,
         extremes: &Extremes,
         pool: &Pool,
         segments: &[usize],
         longest_leg_s: f64,
+        wanted: Wanted,
+        first: impl Fn(usize) -> f64,
     ) -> Rows {
         let network = &ground.roads.network;
         let around = Bounds::around(segments.iter().flat_map(|s| network.points(*s)).copied());
@@ -92,138 +82,138 @@ impl Rows {
             .filter_map(|(i, site)| Some((i, site.state.as_ref().ok()?.spot)))
             .filter(|(_, spot)| near(spot))
             .unzip();
-        let bound = millis(longest_leg_s);
-        let slot_of = slots(ground, segments);
-        let seats = ground.roads.topology.seats(network);
-        let jobs: Vec<(usize, usize)> = (0..fills.len())
-            .flat_map(|site| (0..ground.classes.len()).map(move |class| (site, class)))
-            .collect();
-        let longest_step_ms = &extremes.longest_step_ms;
-        let found: Vec<Vec<(u32, Box<[Ms; TOGETHER]>)>> = jobs
+        let classes = ground.classes.len();
+        let mut order: Vec<usize> = (0..sites.len()).collect();
+        let worth: Vec<f64> = sites.iter().map(|site| first(*site)).collect();
+        order.sort_by(|a, b| worth[*b].total_cmp(&worth[*a]).then(a.cmp(b)));
+        let groups = grouped(&order, wanted);
+        let mut group_of = vec![0; sites.len()];
+        for (number, group) in (0..).zip(&groups) {
+            group.iter().for_each(|site| group_of[*site] = number);
+        }
+        let mut rows = Rows {
+            segments: segments.to_vec(),
+            searched_ms: vec![if wanted == Wanted::All { NONE } else { 0 }; sites.len()],
+            sites,
+            fills,
+            tables: Vec::new(),
+            groups,
+            group_of,
+            farther: Vec::new(),
+            block: Slots::of(ground, segments),
+            longest_ms: millis(longest_leg_s),
+        };
+        rows.tables.resize_with(segments.len().div_ceil(TOGETHER), Vec::new);
+        match wanted {
+            Wanted::All => {
+                let all: Vec<(usize, u32)> = order.iter().map(|site| (*site, rows.longest_ms)).collect();
+                rows.search_further(ground, extremes, pool, &all);
+            }
+            Wanted::Nearest(few) => {
+                let jobs: Vec<(usize, usize)> =
+                    (0..classes).flat_map(|class| [0, 1].map(|leg| (class, leg))).collect();
+                let found: Vec<(Vec<(usize, Tables)>, Vec<Vec<u32>>)> = jobs
+                    .par_iter()
+                    .map(|(class, leg)| {
+                        let mut lent = pool.take();
+                        // Each site stands in the lists by either side.
+                        lent.nearest.begin(
+                            ground.roads.topology.seats(network).len(),
+                            few * 2,
+                            turn_ms(ground),
+                        );
+                        let job = rows.job(ground, extremes, *class, *leg);
+                        let (mut found, mut limits) = (Vec::new(), Vec::new());
+                        for group in &rows.groups {
+                            let tables = |site: &usize| (*site, job.around(&mut lent, &rows.fills[*site]));
+                            found.extend(group.iter().map(tables));
+                            limits.push(job.limits(&lent.nearest));
+                        }
+                        (found, limits)
+                    })
+                    .collect();
+                for ((class, leg), (tables, limits)) in jobs.into_iter().zip(found) {
+                    tables.into_iter().for_each(|(site, tables)| rows.lay(site, class, leg, tables));
+                    rows.farther.push(limits);
+                }
+            }
+        }
+        rows.in_order();
+        rows
+    }
+
+    /// Searches around some sites until all their legs of so many milliseconds are known.
+    pub fn complete(&mut self, ground: &Ground, extremes: &Extremes, pool: &Pool, sites: &[(usize, u32)]) {
+        self.search_further(ground, extremes, pool, sites);
+        for (site, ms) in sites {
+            self.searched_ms[*site] = if *ms >= self.longest_ms { NONE } else { *ms };
+        }
+        self.in_order();
+    }
+
+    fn search_further(&mut self, ground: &Ground, extremes: &Extremes, pool: &Pool, sites: &[(usize, u32)]) {
+        let of_site = |&(site, ms): &(usize, u32)| {
+            (0..ground.classes.len()).flat_map(move |class| [0, 1].map(|leg| (site, ms, class, leg)))
+        };
+        let jobs: Vec<(usize, u32, usize, usize)> = sites.iter().flat_map(of_site).collect();
+        let seats = ground.roads.topology.seats(&ground.roads.network).len();
+        let found: Vec<Tables> = jobs
             .par_iter()
             .map_init(
-                || (pool.take(), Grid::new(segments.len())),
-                |(search, grid), (site, class)| {
-                    let job = Job { class: &ground.classes[*class], slot_of: &slot_of, bound };
-                    for (side, stand) in fills[*site].stands().into_iter().enumerate() {
-                        job.loaded(&mut search.search, grid, side, stand, longest_step_ms[*class]);
-                        job.empty(&mut search.search, grid, side, stand);
-                    }
-                    // Whoever is on the site's own road need not have been reached.
-                    let here = slot_of[seats.seat_of(fills[*site].stands()[0].arc) as usize];
-                    grid.put(here, 0, NONE);
-                    grid.take()
+                || pool.take(),
+                |lent, (site, ms, class, leg)| {
+                    lent.nearest.begin(seats, 0, 0);
+                    let job = Job { bound: *ms, ..self.job(ground, extremes, *class, *leg) };
+                    job.around(lent, &self.fills[*site])
                 },
             )
             .collect();
-        let mut tables: Vec<Vec<Table>> = Vec::new();
-        tables.resize_with(segments.len().div_ceil(TOGETHER), Vec::new);
-        for ((site, class), found) in jobs.into_iter().zip(found) {
-            for (tile, rows) in found {
-                tables[tile as usize].push(Table { site: site as u32, class: class as u32, rows });
-            }
-        }
-        Rows { sites, fills, tables, longest_ms: bound }
-    }
-
-    /// The sites with times to segments around a row, ascending.
-    pub fn near(&self, row: usize) -> impl Iterator<Item = Near<'_>> {
-        let of_site = self.tables[row / TOGETHER].chunk_by(|a, b| a.site == b.site);
-        of_site.map(move |tables| Near { site: tables[0].site as usize, tables, row: row % TOGETHER })
-    }
-
-    /// Milliseconds of both legs by side and direction; none where there is no way.
-    fn legs(&self, ground: &Ground, near: &Near, table: &Table, middle: &Middle) -> Ms {
-        let class = table.class as usize;
-        let known = &table.rows[near.row];
-        let mut legs: Ms = std::array::from_fn(|i| {
-            let rest = middle.rest[class][i / 4][i % 2];
-            match known[i] {
-                _ if rest == NONE => NONE,
-                NONE => NONE,
-                to_end if i < 4 => to_end - rest,
-                from_end => from_end + rest,
-            }
-        });
-        let fill = &self.fills[near.site];
-        if fill.segment == middle.spot.segment {
-            let graphs = &ground.classes[class];
-            let (fill, dump) = (fill.stands(), middle.spot.stands());
-            for (side, direction) in [(0, 0), (0, 1), (1, 0), (1, 1)] {
-                let along = |i: usize, ms: Option<u32>, legs: &mut Ms| legs[i] = ms.unwrap_or(legs[i]);
-                let loaded = Drive::along_ms(&graphs.full, fill[side], dump[direction]);
-                along(at(0, side, direction), loaded, &mut legs);
-                let empty = Drive::along_ms(&graphs.empty, dump[direction], fill[side]);
-                along(at(1, side, direction), empty, &mut legs);
-            }
-        }
-        legs
-    }
-
-    /// By class: the least milliseconds of a loaded and of an empty leg, whatever turns they need.
-    pub fn least_ms(&self, ground: &Ground, near: &Near, middle: &Middle, least: &mut [Option<[u32; 2]>]) {
-        least.fill(None);
-        for table in near.tables {
-            let legs = self.legs(ground, near, table, middle);
-            let least_of = |leg: usize| legs[leg * 4..leg * 4 + 4].iter().copied().min().unwrap_or(NONE);
-            let both = [least_of(0), least_of(1)];
-            least[table.class as usize] = Some(both).filter(|both| !both.contains(&NONE));
+        for ((site, _, class, leg), tables) in jobs.into_iter().zip(found) {
+            self.lay_beside(site, class, leg, tables);
         }
     }
 
-    /// By class: the quickest loop between a site and the middle of a stretch.
-    pub fn quick_loops(&self, ground: &Ground, near: &Near, middle: &Middle) -> Vec<Option<QuickLoop>> {
-        let turn_ms = millis(ground.roads.table.delay.site_turnaround);
-        let mut loops = vec![None; ground.classes.len()];
-        for table in near.tables {
-            let legs = self.legs(ground, near, table, middle);
-            let ms = |leg: usize, side: usize, direction: usize| {
-                Some(legs[at(leg, side, direction)]).filter(|ms| *ms != NONE)
-            };
-            loops[table.class as usize] = QuickLoop::of(
-                |side, direction| ms(0, side, direction),
-                |direction, side| ms(1, side, direction),
-                turn_ms,
-                self.longest_ms,
-            );
+    fn job<'j, 'r>(
+        &'j self,
+        ground: &'j Ground<'r>,
+        extremes: &Extremes,
+        class: usize,
+        leg: usize,
+    ) -> Job<'j, 'r> {
+        let longest_step_ms = extremes.longest_step_ms[class];
+        let (class, block) = (&ground.classes[class], &self.block);
+        let tiles = self.tables.len();
+        Job { class, loaded: leg == 0, block, tiles, bound: self.longest_ms, longest_step_ms }
+    }
+
+    fn lay(&mut self, site: usize, class: usize, leg: usize, tables: Tables) {
+        for (tile, rows) in tables {
+            let (site, class, leg) = (site as u32, class as u8, leg as u8);
+            self.tables[tile as usize].push(Table { site, class, leg, rows });
         }
-        loops
     }
-}
 
-/// What is worked out over all roads, once a zone.
-pub struct Extremes {
-    fastest_mps: f64,
-    /// By class.
-    longest_step_ms: Vec<u32>,
-}
-
-impl Extremes {
-    pub fn of(ground: &Ground) -> Extremes {
-        let longest_step_ms = ground.classes.iter().map(|c| c.full.longest_step_ms()).collect();
-        Extremes { fastest_mps: fastest_mps(ground), longest_step_ms }
-    }
-}
-
-/// The fastest that any class drives an arc.
-fn fastest_mps(ground: &Ground) -> f64 {
-    let network = &ground.roads.network;
-    let fastest = |class: &Class| {
-        let speed = |graph: &RoadGraph| {
-            let of = |arc: Arc| {
-                let metres = f64::from(network.segment(arc).length_m);
-                // Of shorter ones the time is mostly rounding.
-                if graph.is_open(arc) && metres > 10.0 {
-                    metres / (f64::from(graph.ms(arc)) / 1000.0)
-                } else {
-                    0.0
+    /// The same where something may be known: it stays.
+    fn lay_beside(&mut self, site: usize, class: usize, leg: usize, tables: Tables) {
+        let mut fresh = Tables::new();
+        for (tile, rows) in tables {
+            let key = (site as u32, class as u8, leg as u8);
+            let mut here = self.tables[tile as usize].iter_mut();
+            match here.find(|table| (table.site, table.class, table.leg) == key) {
+                Some(known) => {
+                    let pairs = known.rows.iter_mut().flatten().zip(rows.iter().flatten());
+                    pairs.for_each(|(known, ms)| *known = (*known).min(*ms));
                 }
-            };
-            network.arcs().map(of).fold(0.0, f64::max)
-        };
-        speed(&class.full).max(speed(&class.empty))
-    };
-    ground.classes.iter().map(fastest).fold(0.0, f64::max)
+                None => fresh.push((tile, rows)),
+            }
+        }
+        self.lay(site, class, leg, fresh);
+    }
+
+    fn in_order(&mut self) {
+        let key = |table: &Table| (table.site, table.class, table.leg);
+        self.tables.par_iter_mut().for_each(|tables| tables.sort_unstable_by_key(key));
+    }
 }
 
 fn metres_outside(bounds: &Bounds, spot: &Spot) -> f64 {
@@ -236,125 +226,19 @@ fn metres_outside(bounds: &Bounds, spot: &Spot) -> f64 {
     nearest.distance(spot.place).0
 }
 
-/// Tables of one site and class as they are filled.
-struct Grid {
-    /// By `TOGETHER` rows: index of the table.
-    place: Vec<u32>,
-    tables: Vec<(u32, Box<[Ms; TOGETHER]>)>,
+pub(super) fn turn_ms(ground: &Ground) -> u32 {
+    millis(ground.roads.table.delay.site_turnaround)
 }
 
-impl Grid {
-    fn new(rows: usize) -> Grid {
-        Grid { place: vec![NONE; rows.div_ceil(TOGETHER)], tables: Vec::new() }
+/// The first group is of as many sites as are looked for, each further one of as many as all before it.
+fn grouped(order: &[usize], wanted: Wanted) -> Vec<Vec<usize>> {
+    let Wanted::Nearest(few) = wanted else { return vec![order.to_vec()] };
+    let mut groups = Vec::new();
+    let mut begin = 0;
+    while begin < order.len() {
+        let end = (begin * 2).max(few).min(order.len());
+        groups.push(order[begin..end].to_vec());
+        begin = end;
     }
-
-    /// Puts a time of a slot where there is none or a greater one; `of` is the leg's and the side's part of the
-    /// index.
-    fn put(&mut self, slot: u32, of: usize, ms: u32) {
-        if slot == NONE {
-            return;
-        }
-        let row = (slot & !FURTHER) as usize / 2;
-        let tile = row / TOGETHER;
-        if self.place[tile] == NONE {
-            self.place[tile] = self.tables.len() as u32;
-            self.tables.push((tile as u32, Box::new([[NONE; 8]; TOGETHER])));
-        }
-        if let Some((_, rows)) = self.tables.get_mut(self.place[tile] as usize) {
-            let known = &mut rows[row % TOGETHER][of + slot as usize % 2];
-            *known = ms.min(*known);
-        }
-    }
-
-    fn take(&mut self) -> Vec<(u32, Box<[Ms; TOGETHER]>)> {
-        let tables = std::mem::take(&mut self.tables);
-        for (tile, _) in &tables {
-            self.place[*tile as usize] = NONE;
-        }
-        tables
-    }
-}
-
-/// A slot of a state that is not an arc itself, but one with something to remember.
-const FURTHER: u32 = 1 << 31;
-
-/// By seat: twice the row of its segment and one more for the arc against it; none outside the block.
-fn slots(ground: &Ground, segments: &[usize]) -> Vec<u32> {
-    let network = &ground.roads.network;
-    let topology = &ground.roads.topology;
-    let seats = topology.seats(network);
-    let mut slots = vec![NONE; seats.len()];
-    for (row, segment) in (0..).zip(segments) {
-        for forward in [true, false] {
-            let arc = Arc::new(*segment, forward);
-            slots[seats.seat_of(arc) as usize] = 2 * row + u32::from(!forward);
-        }
-    }
-    for (state, arc) in topology.further() {
-        let slot = slots[seats.seat_of(arc) as usize];
-        if slot != NONE {
-            slots[seats.seat_of(state) as usize] = slot | FURTHER;
-        }
-    }
-    slots
-}
-
-struct Job<'j, 'r> {
-    class: &'j Class<'r>,
-    /// By seat.
-    slot_of: &'j [u32],
-    bound: u32,
-}
-
-impl Job<'_, '_> {
-    /// From a fill stand to the end of each arc that begins within the bound.
-    fn loaded(&self, search: &mut Search, grid: &mut Grid, side: usize, from: Stand, longest_ms: u32) {
-        let graph = &self.class.full;
-        if !graph.is_open(from.arc) {
-            return;
-        }
-        let (seats, of) = (graph.seats(), at(0, side, 0));
-        let rest = graph.rest_ms(from.arc, from.fraction);
-        let reach = self.bound.saturating_add(rest);
-        search.forward(graph, from, reach, |_| 0, Until::Bound);
-        for (seat, ms) in search.reached() {
-            grid.put(self.slot_of[seat as usize], of, ms);
-        }
-        // An arc that begins within the bound may end beyond it.
-        let last = search.reached().filter(|(_, ms)| ms.saturating_add(longest_ms) > reach);
-        let last = last.map(|(seat, ms)| (seats.state_in(seat), ms));
-        for (state, ms) in last.chain([(from.arc, rest)]) {
-            for edge in graph.onward(state) {
-                let end = ms.saturating_add(edge.ms);
-                if end > reach && end - graph.ms(edge.to) <= reach {
-                    grid.put(self.slot_of[seats.seat_of(edge.to) as usize], of, end);
-                }
-            }
-        }
-        let begin = Stand { arc: from.arc, fraction: 0.0 };
-        if let Some(ms) = Drive::along_ms(graph, from, begin) {
-            grid.put(self.slot_of[seats.seat_of(from.arc) as usize], of, ms + graph.ms(from.arc));
-        }
-    }
-
-    /// From the end of each arc to a fill stand.
-    fn empty(&self, search: &mut Search, grid: &mut Grid, side: usize, to: Stand) {
-        let graph = &self.class.empty;
-        if !graph.is_open(to.arc) {
-            return;
-        }
-        let of = at(1, side, 0);
-        search.backward(graph, to, self.bound, |_| 0, Until::Bound);
-        for (seat, ms) in search.reached() {
-            let slot = self.slot_of[seat as usize];
-            // Nothing is remembered where a drive begins.
-            if slot & FURTHER == 0 {
-                grid.put(slot, of, ms);
-            }
-        }
-        let end = Stand { arc: to.arc, fraction: 1.0 };
-        if let Some(ms) = Drive::along_ms(graph, end, to) {
-            grid.put(self.slot_of[graph.seats().seat_of(to.arc) as usize], of, ms);
-        }
-    }
+    groups
 }

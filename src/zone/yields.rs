@@ -2,7 +2,9 @@
 //! closer look.
 
 use super::Zone;
-use crate::routing::topology::seconds;
+use super::judge::TOLD_ALONE;
+use crate::routing::topology::{millis, seconds};
+use crate::shuttle::SITES_COMBINED;
 use crate::units::Seconds;
 use crate::vehicle::Load;
 
@@ -18,7 +20,7 @@ struct Stop {
     stops_s: f64,
 }
 
-/// Of the sites of a block.
+/// Of the sites of the ground.
 pub struct Yields {
     /// By tanker of the fleet.
     pub due: Vec<bool>,
@@ -30,17 +32,41 @@ pub struct Yields {
     cap_gpm: Vec<f64>,
     /// Factors on loaded and empty driving.
     pace: [f64; 2],
+    /// Longest driving, both legs.
+    longest_s: f64,
+}
+
+/// What no site of several passes, by whole `STEP_S` of driving.
+pub struct Envelope {
+    pace: [f64; 2],
+    gpm: Vec<f64>,
+}
+
+const STEP_S: f64 = 5.0;
+
+impl Envelope {
+    /// Under legs that are that long at least, by class.
+    pub fn at_most_gpm(&self, least_ms: &[Option<[u32; 2]>]) -> f64 {
+        let of_class = |ms: &Option<[u32; 2]>| driving_s(ms, self.pace);
+        let driving_s = least_ms.iter().filter_map(of_class).fold(f64::INFINITY, f64::min);
+        let step = (driving_s / STEP_S) as usize;
+        self.gpm.get(step).or(self.gpm.last()).copied().unwrap_or(0.0)
+    }
+}
+
+fn driving_s(least_ms: &Option<[u32; 2]>, pace: [f64; 2]) -> Option<f64> {
+    let [loaded, empty] = (*least_ms)?;
+    Some(seconds(loaded).0 * pace[0] + seconds(empty).0 * pace[1])
 }
 
 impl Yields {
-    /// Of `sites`, by index into the ground's.
-    pub fn of(zone: &Zone, sites: &[usize]) -> Yields {
+    pub fn of(zone: &Zone) -> Yields {
         let problem = zone.problem;
         let ground = &zone.ground;
         let due = problem.fleet.due();
         let draw_gpm = zone.draw.iter().map(|limit| limit.flow.0).fold(f64::INFINITY, f64::min);
         let (mut stops, mut cap_gpm) = (Vec::new(), Vec::new());
-        for placed in sites.iter().map(|site| &ground.sites[*site]) {
+        for placed in &ground.sites {
             let Ok(state) = &placed.state else {
                 stops.push(Vec::new());
                 cap_gpm.push(0.0);
@@ -63,18 +89,55 @@ impl Yields {
         let search = &problem.search;
         let together = search.fill_sites_at_once > 1 && search.fill_crews.is_none_or(|crews| crews > 1);
         let pace = [problem.pace.of(Load::Full), problem.pace.of(Load::Empty)];
-        Yields { due, together, stops, cap_gpm, pace }
+        let longest_s = search.longest_leg_minutes * 60.0 * (pace[0] + pace[1]);
+        Yields { due, together, stops, cap_gpm, pace, longest_s }
+    }
+
+    /// Of some sites of the ground.
+    pub fn envelope(&self, sites: impl Iterator<Item = usize> + Clone) -> Envelope {
+        let best = |driving_s: f64| {
+            sites.clone().map(|site| self.by_driving(site, |_| Some(driving_s))).fold(0.0, f64::max)
+        };
+        let steps = (self.longest_s / STEP_S).ceil() as usize;
+        Envelope { pace: self.pace, gpm: (0..=steps).map(|step| best(step as f64 * STEP_S)).collect() }
+    }
+
+    /// Sites told of a stretch, or looked at for working them together.
+    pub fn wanted(&self) -> usize {
+        if self.together { SITES_COMBINED } else { TOLD_ALONE }
+    }
+
+    /// What a site cannot pass, however near.
+    pub fn cap_gpm(&self, site: usize) -> f64 {
+        self.cap_gpm[site]
+    }
+
+    fn by_driving(&self, site: usize, driving_s: impl Fn(usize) -> Option<f64>) -> f64 {
+        let bring = |stop: &Stop| {
+            driving_s(stop.class).map_or(0.0, |driving_s| stop.load_gal / (stop.stops_s + driving_s) * 60.0)
+        };
+        let tankers: f64 = self.stops[site].iter().map(bring).sum();
+        (tankers * ROUNDING).min(self.cap_gpm[site])
+    }
+
+    /// The driving of both legs beyond which the site yields less than a flow, as milliseconds of a leg when the
+    /// other takes none.
+    pub fn farthest_ms(&self, site: usize, gpm: f64) -> u32 {
+        let (mut near_s, mut far_s) = (0.0, self.longest_s);
+        for _ in 0..24 {
+            let middle_s = (near_s + far_s) / 2.0;
+            if self.by_driving(site, |_| Some(middle_s)) >= gpm {
+                near_s = middle_s
+            } else {
+                far_s = middle_s
+            }
+        }
+        millis(far_s / self.pace[0].min(self.pace[1]).max(1e-3)).saturating_add(1)
     }
 
     /// A flow that the site cannot pass by itself, whatever turns the legs need: `least_ms` are the least
     /// milliseconds of loaded and empty legs by class.
     pub fn at_most_gpm(&self, site: usize, least_ms: &[Option<[u32; 2]>]) -> f64 {
-        let bring = |stop: &Stop| {
-            let Some([loaded, empty]) = least_ms[stop.class] else { return 0.0 };
-            let driving_s = seconds(loaded).0 * self.pace[0] + seconds(empty).0 * self.pace[1];
-            stop.load_gal / (stop.stops_s + driving_s) * 60.0
-        };
-        let tankers: f64 = self.stops[site].iter().map(bring).sum();
-        (tankers * ROUNDING).min(self.cap_gpm[site])
+        self.by_driving(site, |class| driving_s(&least_ms[class], self.pace))
     }
 }

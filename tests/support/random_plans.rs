@@ -124,12 +124,17 @@ pub fn problem(name: &str, path: &Path, roads: &Roads, seed: u64) -> Problem {
     problem_at(name, path, &land, (seed, random), incident, sites)
 }
 
-/// One tanker and so many fill sites on the Isle of Man.
-pub fn wide(path: &Path, roads: &Roads, seed: u64, sites: usize) -> Problem {
+/// A random fleet and so many fill sites around a place.
+pub fn many(name: &str, path: &Path, roads: &Roads, seed: u64, sites: usize) -> Problem {
     let land = Land::of(roads);
     let mut random = Pcg64::seed_from_u64(seed);
     let incident = somewhere(&land, 20.0, &mut random);
-    let mut problem = problem_at("wide", path, &land, (seed, random), incident, sites);
+    problem_at(name, path, &land, (seed, random), incident, sites)
+}
+
+/// One tanker and so many fill sites on the Isle of Man.
+pub fn wide(path: &Path, roads: &Roads, seed: u64, sites: usize) -> Problem {
+    let mut problem = many("wide", path, roads, seed, sites);
     problem.fleet.tankers.truncate(1);
     problem
 }
