@@ -1,7 +1,8 @@
 #!/usr/bin/env python3
 """Load on `tankerloop serve`: 8 clients at once, each its own incidents, on the Isle of Man from a saved network.
 
-Prints the 50th and the 99th percentile of the time to a plan without and with the simulation, and checks that
+Prints the 50th and the 99th percentile of the time to a plan without and with the simulation and the server's
+processor time a plan, which other work on the machine disturbs least, and checks that
 each answer is the one to its own request: the same bytes as when it is asked alone. Exit code 1 where one is
 not; times are printed, not judged. Only Python's standard library.
 
@@ -54,6 +55,16 @@ def percentile(times, share):
     return times[min(len(times) - 1, int(share * len(times)))]
 
 
+def cpu_s(pid):
+    """Processor time of a process so far; none where the system does not tell in /proc."""
+    try:
+        with open(f"/proc/{pid}/stat") as stat:
+            fields = stat.read().rsplit(")", 1)[1].split()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+    except OSError:
+        return float("nan")
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("tankerloop")
@@ -88,12 +99,12 @@ def main():
             results = [[] for _ in requests]
             threads = [threading.Thread(target=client, args=(i, port, bodies, args.think, results[i]))
                        for i, bodies in enumerate(requests)]
-            begin = time.perf_counter()
+            begin, cpu = time.perf_counter(), cpu_s(server.pid)
             for thread in threads:
                 thread.start()
             for thread in threads:
                 thread.join()
-            took = time.perf_counter() - begin
+            took, cpu = time.perf_counter() - begin, cpu_s(server.pid) - cpu
             flat = [row for result in results for row in result]
             lost = CLIENTS * args.rounds - len(flat)
             mixed = sum(1 for key, status, digest, _ in flat if alone[key] != (status, digest))
@@ -103,6 +114,7 @@ def main():
             told = [t * 1e3 for *_, t in flat]
             print(f"{name}: {len(flat)} plans by {CLIENTS} clients, {len(flat) / took:.1f} a second: "
                   f"p50 {percentile(told, 0.5):.0f} ms, p99 {percentile(told, 0.99):.0f} ms; "
+                  f"processor time {cpu / len(flat) * 1e3:.1f} ms a plan; "
                   f"one at a time p50 {percentile(times, 0.5) * 1e3:.0f} ms, p99 {percentile(times, 0.99) * 1e3:.0f} ms; "
                   f"lost {lost}, mixed up {mixed}, refused {failed}")
     finally:
