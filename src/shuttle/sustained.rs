@@ -99,6 +99,13 @@ pub struct Sustained {
     pub arrivals: Vec<Arrival>,
 }
 
+impl Sustained {
+    /// The flow that `held_from` is told for.
+    pub(super) fn wanted_gpm(&self, terms: &Terms) -> f64 {
+        if terms.need.0 > 0.0 { terms.need.0.min(self.flow.0) } else { self.flow.0 }
+    }
+}
+
 /// Steps of the search for the earliest start.
 const START_STEP_S: f64 = 15.0;
 /// Waiting times are means over this many replications, and moments are found by them: either needs less
