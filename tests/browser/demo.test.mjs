@@ -202,7 +202,10 @@ test("on paper: the drawing, all options, one column", async () => {
   const [room, charts] = await page.evaluate(() => {
     const plots = document.querySelector(".plots");
     plots.style.width = "480px";
-    return [plots.getBoundingClientRect().right, [...plots.querySelectorAll("canvas")].map((c) => c.getBoundingClientRect().right)];
+    const right = (e) => e.getBoundingClientRect().right;
+    const found = [right(plots), [...plots.querySelectorAll("canvas")].map(right)];
+    plots.style.width = "";
+    return found;
   });
   assert.ok(charts.length >= 3 && charts.every((right) => right <= room + 1), `${charts} in ${room}`);
   await page.pdf({ path: join(out, "demo.pdf"), format: "Letter" });
