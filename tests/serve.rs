@@ -48,6 +48,15 @@ fn answers_are_those_of_plan_byte_for_byte() {
     let way = way_of_a_leg(&first);
     let asked: Vec<(Value, Vec<String>)> = vec![
         (json!({ "replications": 30 }), vec!["--replications=30".into()]),
+        // Figures kept from the first serve these: all flows, and those of the fleet with a tanker less.
+        (
+            json!({ "replications": 30, "need_gpm": 700 }),
+            vec!["--replications=30".into(), "--need=700".into()],
+        ),
+        (
+            json!({ "replications": 30, "need_gpm": 350, "tankers": ["T1", "T2", "T3", "T4", "T5"] }),
+            vec!["--replications=30".into(), "--need=350".into(), "--tankers=T1,T2,T3,T4,T5".into()],
+        ),
         (json!({ "simulate": false }), vec!["--no-simulation".into()]),
         (
             json!({ "simulate": false, "closed_ways": [way], "month": 1 }),
@@ -275,7 +284,8 @@ fn a_full_queue_turns_away_and_a_client_that_goes_makes_room() {
     let whole = begin.elapsed();
     assert!(rest.contains("\"answer\""));
 
-    let stream = long(&live, 2_000);
+    // One less, or what the first found would be taken.
+    let stream = long(&live, 1_999);
     let turned_away = quick();
     assert_eq!(turned_away.status_code, 503);
     assert!(header(&turned_away, "retry-after").parse::<u32>().unwrap() > 0);

@@ -1,13 +1,15 @@
-//! Searches kept from one request to the next: around fill sites and stations, and around the dump candidates
-//! that loops were asked for.
+//! Searches kept from one request to the next: around fill sites and stations, around the dump candidates
+//! that loops were asked for, and the loops themselves.
 //!
 //! A single plan searches from its dump candidates, however many fill sites there are. Whoever plans again and
 //! again has the same fill sites each time, so what was found around them is kept; and whoever tries tankers,
 //! sites or months asks about the same incident again. What is kept is what would be found anew.
 
+use crate::plan::known::{Known, LoopsKey, PairKey};
 use crate::plan::terrain::ClassRoads;
 use crate::roads::network::Arc as Road;
 use crate::routing::search::{Search, Stand, Tree, Until};
+use crate::shuttle::loops::Loop;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -58,7 +60,7 @@ struct Key {
     wanted: Option<Vec<usize>>,
 }
 
-struct Known {
+struct KnownTree {
     tree: Arc<Tree>,
     /// By the count of questions.
     asked: u64,
@@ -66,7 +68,7 @@ struct Known {
 
 #[derive(Default)]
 struct Kept {
-    known: HashMap<Key, Known>,
+    known: HashMap<Key, KnownTree>,
     bytes: usize,
     asked: u64,
 }
@@ -86,7 +88,12 @@ impl Kept {
 }
 
 #[derive(Default)]
-pub struct Around(Mutex<Kept>);
+pub struct Around {
+    trees: Mutex<Kept>,
+    pub loops: Known<LoopsKey, Vec<Loop>>,
+    /// What closes the way between a site and a dump site of one class, if something does.
+    pub closed: Known<PairKey, Option<String>>,
+}
 
 impl Around {
     pub fn tree(&self, search: &mut Search, class: &ClassRoads, asked: &Asked) -> Arc<Tree> {
@@ -100,7 +107,7 @@ impl Around {
             wanted: wanted.map(|arcs| arcs.iter().map(|arc| arc.index()).collect()),
         };
         // Whoever panicked while holding the lock had changed whole entries.
-        let lock = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let lock = || self.trees.lock().unwrap_or_else(PoisonError::into_inner);
         {
             let mut kept = lock();
             kept.asked += 1;
@@ -112,7 +119,7 @@ impl Around {
         }
         let tree = Arc::new(asked.search(class, search));
         let mut kept = lock();
-        let known = Known { tree: tree.clone(), asked: kept.asked };
+        let known = KnownTree { tree: tree.clone(), asked: kept.asked };
         kept.bytes += tree.bytes();
         // Two may have searched at once.
         kept.bytes -= kept.known.insert(key, known).map_or(0, |gone| gone.tree.bytes());

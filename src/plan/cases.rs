@@ -1,6 +1,7 @@
 //! Choices on real loops: each becomes a shuttle for every loop kind it has.
 
 use crate::plan::options::{Choice, Field, LoopTimes};
+use crate::routing::snap::Spot;
 use crate::routing::topology::seconds;
 use crate::shuttle::lanes;
 use crate::shuttle::loops::{Finder, Loop, LoopKind};
@@ -10,6 +11,7 @@ use crate::units::Seconds;
 use crate::vehicle::Load;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// Far enough that what is left is small beside what nobody knows of roads and drivers; DEVELOPERS.md
 /// has the gaps measured. Twice the rounds at the root and a second branch shorten the circuits of the Isle
@@ -37,7 +39,7 @@ pub struct Case {
 }
 
 /// Loops by dump candidate, class and site, the quickest first; empty where there is none.
-pub type LoopBook = BTreeMap<(usize, usize, usize), Vec<Loop>>;
+pub type LoopBook = BTreeMap<(usize, usize, usize), Arc<Vec<Loop>>>;
 
 impl Field<'_, '_> {
     /// The choices as shuttles. Choices share dump sites and fill sites, so each loop is found once.
@@ -64,13 +66,22 @@ impl Field<'_, '_> {
     }
 
     /// The loops of one class between one dump candidate and one fill site.
-    pub fn loops(&self, (dump, class, site): (usize, usize, usize), scratch: &mut Scratch) -> Vec<Loop> {
-        let dump = &self.dumps[dump].spot;
-        let class_ = &self.ground.classes[class];
-        let (Some(fill), Some([to_dump, from_dump])) = (self.reach.fill(site), self.reach.trees(class, dump))
-        else {
-            return Vec::new();
+    pub fn loops(&self, (dump, class, site): (usize, usize, usize), scratch: &mut Scratch) -> Arc<Vec<Loop>> {
+        let (dump, Some(fill)) = (&self.dumps[dump].spot, self.reach.fill(site)) else {
+            return Arc::default();
         };
+        match &self.ground.around {
+            Some(around) => {
+                let key = self.reach.loops_key(class, (fill, dump), self.problem.search.loops);
+                around.loops.get(key, || self.loops_between(class, (fill, dump), scratch))
+            }
+            None => Arc::new(self.loops_between(class, (fill, dump), scratch)),
+        }
+    }
+
+    fn loops_between(&self, class: usize, (fill, dump): (&Spot, &Spot), scratch: &mut Scratch) -> Vec<Loop> {
+        let Some([to_dump, from_dump]) = self.reach.trees(class, dump) else { return Vec::new() };
+        let class_ = &self.ground.classes[class];
         let graphs = class_.graphs(self.ground.roads);
         let field = PairField { graphs: &graphs, fill, dump, to_dump, from_dump };
         let ways = self.problem.search.loops;
@@ -121,7 +132,8 @@ impl Field<'_, '_> {
         let mut again = true;
         while std::mem::take(&mut again) {
             for (class, site) in best.loops.keys().copied().collect::<Vec<_>>() {
-                for other in book.get(&(choice.dump, class, site)).into_iter().flatten() {
+                for other in book.get(&(choice.dump, class, site)).into_iter().flat_map(|found| found.iter())
+                {
                     let mut loops = best.loops.clone();
                     if loops.insert((class, site), other.clone()).as_ref() == Some(other) {
                         continue;

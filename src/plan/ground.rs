@@ -3,6 +3,7 @@
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
 use crate::plan::around::Around;
+use crate::plan::known::PairKey;
 use crate::plan::request::Problem;
 use crate::plan::terrain::{ClassRoads, Terrain};
 use crate::plan::what_if;
@@ -153,6 +154,10 @@ impl<'r> Ground<'r> {
 
     pub fn class_of(&self, tanker: usize) -> usize {
         self.classes.iter().position(|c| c.tankers.contains(&tanker)).unwrap_or(0)
+    }
+
+    pub(super) fn pair_key(&self, class: usize, (fill, dump): (&Spot, &Spot)) -> PairKey {
+        PairKey { class: self.classes[class].ways.number, fill: fill.into(), dump: dump.into() }
     }
 
     /// A place of the request on a road where tankers can dump.

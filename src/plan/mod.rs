@@ -6,7 +6,7 @@
 //! who fills where; `cases` puts the choices on real
 //! loops as shuttles; `solve` goes through all this, ranks, and lets `watch` look on; `explain` tells an option;
 //! `answer` is what comes out; `terrain` is roads made ready for many requests,
-//! and `around` what they search for again and again; `circulation` tells the way round; `dump_facts` and
+//! `around` what they search for again and again, and `known` what was worked out of it; `circulation` tells the way round; `dump_facts` and
 //! `staging` look at the dump site, `trade_off` compares them; `reasons` tells why not;
 //! `in_time` is an option over time and in trouble, `call` what to call for. `rig` answers for a dump rig
 //! alone, without roads.
@@ -22,6 +22,7 @@ mod explain;
 pub mod fireground;
 pub mod ground;
 pub mod in_time;
+mod known;
 pub mod muster;
 pub mod need;
 pub mod options;

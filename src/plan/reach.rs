@@ -6,12 +6,14 @@
 
 use crate::plan::around::{Asked, Way};
 use crate::plan::ground::{Class, Ground};
+use crate::plan::known::{At, LoopsKey};
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
 use crate::routing::search::{Drive, Search, Stand, Tree};
 use crate::routing::snap::Spot;
 use crate::routing::speed::SpeedTable;
 use crate::routing::topology::millis;
+use crate::shuttle::loops::Ways;
 use rayon::prelude::*;
 use std::collections::HashMap;
 use std::sync::{Arc as Shared, OnceLock};
@@ -242,6 +244,13 @@ impl<'g, 'r> Reach<'g, 'r> {
     /// Where a fill site is on the road, if it is.
     pub fn fill(&self, site: usize) -> Option<&Spot> {
         self.fills[site].as_ref()
+    }
+
+    /// All that loops between the two depend on beside the roads.
+    pub(super) fn loops_key(&self, class: usize, (fill, dump): (&Spot, &Spot), ways: Ways) -> LoopsKey {
+        let pair = self.ground.pair_key(class, (fill, dump));
+        let fills = self.fills.iter().map(|spot| spot.as_ref().map(At::from)).collect();
+        LoopsKey { pair, ways: std::mem::discriminant(&ways), longest_ms: self.longest_ms, fills }
     }
 
     fn times(&self, class: usize, arc: Arc) -> Option<&ArcTimes> {

@@ -131,11 +131,24 @@ pub fn no_loop(field: &Field, site: usize) -> String {
     let (Ok(fill), Some(dump)) = (&ground.sites[site].state, field.dumps.first()) else {
         return "no loop".into();
     };
-    let Some(class) = ground.classes.iter().max_by_key(|c| c.tankers.len()) else {
+    let Some(class) = (0..ground.classes.len()).max_by_key(|c| ground.classes[*c].tankers.len()) else {
         return "no tanker".into();
     };
+    let closed = || closed_way(ground, class, (&fill.spot, &dump.spot));
+    let told = match &ground.around {
+        Some(around) => {
+            around.closed.get(ground.pair_key(class, (&fill.spot, &dump.spot)), closed).as_ref().clone()
+        }
+        None => closed(),
+    };
+    told.unwrap_or_else(|| format!("no loop within {} min a leg", field.problem.search.longest_leg_minutes))
+}
+
+/// What closes the way between a fill site and a dump site, if something does.
+fn closed_way(ground: &Ground, class: usize, (fill, dump): (&Spot, &Spot)) -> Option<String> {
+    let class = &ground.classes[class];
     let table = &ground.roads.table;
-    let (at_fill, at_dump) = (fill.spot.stands(), dump.spot.stands());
+    let (at_fill, at_dump) = (fill.stands(), dump.stands());
     for (graph, from, to, leg) in
         [(&class.full, at_fill, at_dump, "loaded"), (&class.empty, at_dump, at_fill, "empty")]
     {
@@ -144,10 +157,10 @@ pub fn no_loop(field: &Field, site: usize) -> String {
             continue;
         }
         if let Some(obstacle) = why::obstacles(graph, table, &from, &to).first() {
-            return format!("no {leg} way: {obstacle}");
+            return Some(format!("no {leg} way: {obstacle}"));
         }
     }
-    format!("no loop within {} min a leg", field.problem.search.longest_leg_minutes)
+    None
 }
 
 fn connected(graph: &RoadGraph, from: &[Stand], to: &[Stand]) -> bool {

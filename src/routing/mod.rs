@@ -33,7 +33,7 @@ pub mod seats;
 pub mod shape;
 pub mod snap;
 pub mod speed;
-mod succession;
+pub(crate) mod succession;
 pub mod topology;
 pub mod trip;
 pub mod visit;

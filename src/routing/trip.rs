@@ -2,6 +2,7 @@
 
 use crate::finding::{Code, Finding, Findings, Outcome, Refusal, Where};
 use crate::place::Place;
+use crate::roads::network::Network;
 use crate::routing::Roads;
 use crate::routing::access::Policy;
 use crate::routing::graph::RoadGraph;
@@ -13,6 +14,7 @@ use crate::routing::why::{self, Obstacle};
 use crate::units::Metres;
 use crate::vehicle::Body;
 use petgraph::unionfind::UnionFind;
+use std::sync::OnceLock;
 
 /// A usable road this much farther than the nearest road is still "this road": the width of a road
 /// and a yard, too little to jump a stream.
@@ -38,6 +40,8 @@ pub enum Trip {
 pub struct Snapper<'r> {
     pub index: SnapIndex<'r>,
     proper: Connection,
+    /// By segment: part of the roads that hang together with most others; found by whoever asks first.
+    joined: OnceLock<Vec<bool>>,
 }
 
 impl<'r> Snapper<'r> {
@@ -47,7 +51,7 @@ impl<'r> Snapper<'r> {
         let every_road =
             RoadGraph::build(&roads.network, &roads.topology, &roads.table, &policy, Body::weightless());
         let proper = Connection::of(&every_road);
-        Snapper { index: SnapIndex::build(&roads.network), proper }
+        Snapper { index: SnapIndex::build(&roads.network), proper, joined: OnceLock::new() }
     }
 
     /// Whether a segment belongs to the road network proper.
@@ -58,18 +62,8 @@ impl<'r> Snapper<'r> {
     /// The nearest road that hangs together with most others, whoever may drive it: for what has no traffic
     /// rules, such as hose.
     pub fn beside(&self, place: Place, farthest: Metres) -> Option<Spot> {
-        let network = self.index.network();
-        let mut parts = UnionFind::new(network.junctions.len());
-        for segment in &network.segments {
-            parts.union(segment.from as usize, segment.to as usize);
-        }
-        let part_of = parts.into_labeling();
-        let mut sizes = vec![0u32; part_of.len()];
-        for segment in &network.segments {
-            sizes[part_of[segment.from as usize]] += 1;
-        }
-        let largest = (0..sizes.len()).max_by_key(|part| sizes[*part])?;
-        let joined = |segment: usize| part_of[network.segments[segment].from as usize] == largest;
+        let joined = self.joined.get_or_init(|| largest_part(self.index.network()));
+        let joined = |segment: usize| joined[segment];
         let rule = SnapRule { proper: &joined, usable: &joined, tolerance: SNAP_TOLERANCE, farthest };
         self.index.snap(place, &rule)
     }
@@ -78,6 +72,21 @@ impl<'r> Snapper<'r> {
         let proper = |segment: usize| self.is_proper(segment);
         self.index.snap(place, &SnapRule { proper: &proper, usable, tolerance: SNAP_TOLERANCE, farthest })
     }
+}
+
+/// By segment: whether it hangs together with most others.
+fn largest_part(network: &Network) -> Vec<bool> {
+    let mut parts = UnionFind::new(network.junctions.len());
+    for segment in &network.segments {
+        parts.union(segment.from as usize, segment.to as usize);
+    }
+    let part_of = parts.into_labeling();
+    let mut sizes = vec![0u32; part_of.len()];
+    for segment in &network.segments {
+        sizes[part_of[segment.from as usize]] += 1;
+    }
+    let largest = (0..sizes.len()).max_by_key(|part| sizes[*part]);
+    network.segments.iter().map(|segment| Some(part_of[segment.from as usize]) == largest).collect()
 }
 
 /// Says that a place is off the roads, and whether its numbers look exchanged.

@@ -1,10 +1,14 @@
 //! The queue to the processors. Plans take all of a processor for a while, so that no more run at a time
 //! than there are, a bounded number wait, and what nobody waits for any more stops.
+//!
+//! A plan that begins alone has all threads; beside others it gets one. Plans that share threads take turns
+//! with each other's parts, and a short one would wait within for the long one it helped.
 
 use crate::serve::tell::Failed;
 use axum::http::StatusCode;
-use std::sync::Arc;
+use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Instant;
 use tokio::sync::{Semaphore, oneshot};
 
@@ -60,8 +64,27 @@ pub struct Queue {
     limits: Limits,
     places: Arc<Semaphore>,
     waiting: Arc<AtomicUsize>,
+    single: Arc<Singles>,
     /// Called off when the server stops.
     all: Token,
+}
+
+/// Pools of one thread, lent to work that is not alone.
+#[derive(Default)]
+struct Singles(Mutex<Vec<ThreadPool>>);
+
+impl Singles {
+    fn run<T: Send>(&self, work: impl FnOnce() -> T + Send) -> T {
+        let idle = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let lent = idle().pop();
+        let Some(pool) = lent.or_else(|| ThreadPoolBuilder::new().num_threads(1).build().ok()) else {
+            // No thread is to be had: then with all others.
+            return work();
+        };
+        let done = pool.install(work);
+        idle().push(pool);
+        done
+    }
 }
 
 /// Counts down when it goes.
@@ -78,6 +101,7 @@ impl Queue {
         Queue {
             places: Arc::new(Semaphore::new(limits.workers.max(1))),
             waiting: Arc::default(),
+            single: Arc::default(),
             all: Token::default(),
             limits,
         }
@@ -111,10 +135,13 @@ impl Queue {
         let token = Token::default();
         let stop = Stop { token: token.clone(), all: self.all.clone(), until };
         let (send, receive) = oneshot::channel();
+        let alone = self.places.available_permits() + 1 >= self.limits.workers;
+        let single = self.single.clone();
         tokio::task::spawn_blocking(move || {
             let _place = place;
+            let done = if alone { work(stop) } else { single.run(|| work(stop)) };
             // Nobody may be there to hear it.
-            let _ = send.send(work(stop));
+            let _ = send.send(done);
         });
         Ok((receive, Waiting(token)))
     }

@@ -34,9 +34,10 @@ const LEAST_FACTOR: f64 = 1e-6;
 
 /// 64 MB: enough for 400 replications of 40 tankers over 80 trips; beyond it factors are made anew.
 const MOST_STORED: usize = 64 * 1024 * 1024 / size_of::<Trip>();
-/// 16 MB: a plan asks for the same factors some forty times, and the next plan mostly for the same again.
+/// A plan asks for the same factors some forty times, with a tanker more for another dozen, and the next plan
+/// mostly for the same again. All that are shared together take 64 MB at most.
 const MOST_SHARED: usize = MOST_STORED / 4;
-const SHARED: usize = 4;
+const SHARED: usize = 16;
 /// A round number of trips, so that shuttles of about one cycle time share theirs.
 const TRIPS_STEP: usize = 8;
 
@@ -160,8 +161,10 @@ impl Chances {
         if made.trips == trips && made.stored.len() <= MOST_SHARED {
             let mut known = lock();
             known.push(made.clone());
-            let over = known.len().saturating_sub(SHARED);
-            known.drain(..over);
+            let mut stored: usize = known.iter().map(|kept| kept.stored.len()).sum();
+            while stored > MOST_STORED || known.len() > SHARED {
+                stored -= known.remove(0).stored.len();
+            }
         }
         made
     }

@@ -39,7 +39,10 @@ pub fn milestones(
     let mut reached = known.first_water.0;
     let told = MILESTONES.map(|flow| {
         let held_from = (flow.0 <= known.flow.0).then(|| {
-            reached = case.held_from_s(terms, &chances, flow.0).max(reached);
+            // The need is often one of these flows.
+            let told = known.wanted_gpm(terms) == flow.0;
+            let from_s = if told { known.held_from.0 } else { case.held_from_s(terms, &chances, flow.0) };
+            reached = from_s.max(reached);
             Seconds(reached)
         });
         Milestone { flow, held_from }

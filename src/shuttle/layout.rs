@@ -98,6 +98,28 @@ impl Layout {
         layout
     }
 
+    /// Every number of it; what is added to it is added here, or this does not compile.
+    pub fn bits(&self, out: &mut Vec<u64>) {
+        let Layout { rows, fills, passages, lanes, dump_berths, room, spread_is_fixed } = self;
+        out.extend([rows.len(), fills.len(), passages.len(), *lanes, *dump_berths].map(|n| n as u64));
+        out.extend([room.to_bits(), u64::from(*spread_is_fixed)]);
+        for row in rows {
+            let Row { load, fill, arrives_s, empty, loaded, intake, dump_rate, .. } = row;
+            let Row { fill_handling_s, dump_handling_s, luck, .. } = row;
+            let times =
+                [load, arrives_s, &empty.s, &loaded.s, intake, dump_rate, fill_handling_s, dump_handling_s];
+            out.extend(times.map(|n| n.to_bits()));
+            out.extend([*fill as u64, u64::from(empty.first), u64::from(loaded.first), u64::from(*luck)]);
+        }
+        for Site { berths, flow, volume } in fills {
+            out.extend([*berths as u64, flow.to_bits(), volume.to_bits()]);
+        }
+        for Way { lane, forward, take_s, on_s, last } in passages {
+            let at = u64::from(*lane) << 2 | u64::from(*forward) << 1 | u64::from(*last);
+            out.extend([at, take_s.to_bits(), on_s.to_bits()]);
+        }
+    }
+
     pub fn tankers(&self) -> usize {
         self.rows.len()
     }

@@ -23,6 +23,7 @@ mod first_loads;
 mod fluid;
 mod ground;
 mod in_time;
+mod known;
 mod lane;
 pub mod lanes;
 mod layout;

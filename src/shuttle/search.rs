@@ -11,6 +11,8 @@ use std::collections::BTreeMap;
 
 /// Replications asked together; between batches a level may already be lost.
 const BATCH: usize = 64;
+/// The same where what is asked is used for one level alone, so that stopping early changes nothing else.
+const SMALL_BATCH: usize = 16;
 
 /// What the search knows of each replication.
 pub(super) struct Search<F> {
@@ -125,11 +127,18 @@ impl<F: Fn(u32, u32) -> bool + Sync> Search<F> {
         self.settle(all, self.share, guess, step, top)
     }
 
-    /// Is the level held? Gives up as soon as too many replications have failed.
-    pub fn holds_at(&mut self, level: u32) -> bool {
+    /// Is the level held? Asks no more replications than it takes to know, and keeps nothing of it.
+    pub fn holds_at(&self, level: u32) -> bool {
         let all = self.known.len();
         let allowed = self.allowed(all, self.share);
-        self.good(level, all, allowed)
+        let holds = &self.holds;
+        let (mut asked, mut failed) = (0, 0);
+        while failed <= allowed && failed + all - asked > allowed {
+            let batch = asked..(asked + SMALL_BATCH).min(all);
+            asked = batch.end;
+            failed += batch.into_par_iter().with_min_len(8).filter(|r| !holds(*r as u32, level)).count();
+        }
+        failed <= allowed
     }
 
     /// A level that holds while the next one does not, nothing taken for granted: every replication
@@ -167,7 +176,7 @@ impl<F: Fn(u32, u32) -> bool + Sync> Search<F> {
             _ => 2,
         });
         let holds = &self.holds;
-        for batch in order.chunks(BATCH) {
+        for batch in order.chunks(SMALL_BATCH) {
             let number = |held| answers.iter().filter(|answer| **answer == Some(held)).count();
             if number(false) > allowed {
                 return false;

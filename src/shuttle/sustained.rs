@@ -20,11 +20,12 @@ use super::chance::Chances;
 use super::cycle::ceiling_unchecked;
 use super::engine::{Engine, Waits};
 use super::first_loads::first_loads_s;
+use super::known::{self, Figure, Key};
 use super::layout::Layout;
 use super::search::Search;
 use super::simulate::run;
 use super::validate::{check, check_draw, check_terms};
-use super::{Arrival, Draw, Shuttle, ShuttleError, TimePoint};
+use super::{Arrival, Draw, Shuttle, ShuttleError, Spread, TimePoint};
 use crate::units::{GallonsPerMinute, Seconds};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -99,6 +100,13 @@ pub struct Sustained {
     pub arrivals: Vec<Arrival>,
 }
 
+impl Sustained {
+    /// The flow that `held_from` is told for.
+    pub(super) fn wanted_gpm(&self, terms: &Terms) -> f64 {
+        if terms.need.0 > 0.0 { terms.need.0.min(self.flow.0) } else { self.flow.0 }
+    }
+}
+
 /// Steps of the search for the earliest start.
 const START_STEP_S: f64 = 15.0;
 /// Waiting times are means over this many replications, and moments are found by them: either needs less
@@ -108,6 +116,7 @@ const LOOKED_AT: u32 = 64;
 /// One shuttle made ready for the search.
 pub(super) struct Case {
     layout: Layout,
+    spread: Spread,
     start_s: f64,
     first_water_s: f64,
     pub cap_gpm: f64,
@@ -117,7 +126,7 @@ impl Case {
     pub fn new(shuttle: &Shuttle, terms: &Terms) -> Self {
         let (first_water_s, start_s) = start_of_supply_s(shuttle);
         let cap_gpm = ceiling_unchecked(shuttle, terms.period).flow.0;
-        Case { layout: Layout::new(shuttle), start_s, first_water_s, cap_gpm }
+        Case { layout: Layout::new(shuttle), spread: shuttle.spread, start_s, first_water_s, cap_gpm }
     }
 
     /// The same shuttle without some tankers; the others keep their luck.
@@ -132,21 +141,30 @@ impl Case {
         &self.layout
     }
 
+    fn key(&self, terms: &Terms, figure: Figure) -> Key {
+        let own = [self.start_s, self.first_water_s, self.cap_gpm];
+        Key::new(&self.layout, own, &self.spread, terms, figure)
+    }
+
     /// Sustained flow, if it is at least `floor_gpm`; a high floor ends the search early.
     pub fn flow_gpm(&self, terms: &Terms, chances: &Chances, floor_gpm: f64) -> Option<f64> {
         if floor_gpm > self.cap_gpm || floor_gpm > 0.0 && !self.holds(terms, chances, floor_gpm) {
             return None;
         }
-        let top = self.cap_gpm.ceil() as u32;
-        let draw_gpm = |level: u32| f64::from(level).min(self.cap_gpm);
-        let mut search = self.search(terms, chances, top, |level| (0.0, draw_gpm(level)));
-        let level = search.greatest(top);
-        Some(draw_gpm(search.confirmed(level, top))).filter(|&flow_gpm| flow_gpm >= floor_gpm)
+        let flow_gpm = known::figure(self.key(terms, Figure::Flow), || {
+            let top = self.cap_gpm.ceil() as u32;
+            let draw_gpm = |level: u32| f64::from(level).min(self.cap_gpm);
+            let mut search = self.search(terms, chances, top, |level| (0.0, draw_gpm(level)));
+            let level = search.greatest(top);
+            draw_gpm(search.confirmed(level, top))
+        });
+        Some(flow_gpm).filter(|&flow_gpm| flow_gpm >= floor_gpm)
     }
 
     /// Is this draw sustained? Never above the ceiling.
     pub fn holds(&self, terms: &Terms, chances: &Chances, flow_gpm: f64) -> bool {
-        flow_gpm <= self.cap_gpm && self.search(terms, chances, 1, |_| (0.0, flow_gpm)).holds_at(1)
+        let found = || f64::from(self.search(terms, chances, 1, |_| (0.0, flow_gpm)).holds_at(1));
+        flow_gpm <= self.cap_gpm && known::figure(self.key(terms, Figure::Holds(flow_gpm)), found) > 0.0
     }
 
     /// A search over levels that each mean a draw and by how many seconds it starts early.
@@ -174,9 +192,11 @@ impl Case {
         let terms = &Terms { replications: terms.replications.min(LOOKED_AT), ..*terms };
         let top = ((self.start_s - self.first_water_s) / START_STEP_S).floor().clamp(0.0, 1e6) as u32;
         let early_s = |level: u32| f64::from(level) * START_STEP_S;
-        let mut search = self.search(terms, chances, top, |level| (early_s(level), flow_gpm));
-        let level = search.greatest(top);
-        self.start_s - early_s(search.confirmed(level, top))
+        known::figure(self.key(terms, Figure::HeldFrom(flow_gpm)), || {
+            let mut search = self.search(terms, chances, top, |level| (early_s(level), flow_gpm));
+            let level = search.greatest(top);
+            self.start_s - early_s(search.confirmed(level, top))
+        })
     }
 
     pub fn draw(
@@ -318,8 +338,10 @@ pub fn holds_share(shuttle: &Shuttle, terms: &Terms, flow: GallonsPerMinute) -> 
         engines.with(|engine| engine.run(&case.layout, &chances, r, &draw, true))
     };
     let replications = case.replications(terms);
-    let held = (0..replications).into_par_iter().with_min_len(8).filter(|&r| run(r)).count();
-    Ok(held as f64 / f64::from(replications))
+    Ok(known::figure(case.key(terms, Figure::Share(flow.0)), || {
+        let held = (0..replications).into_par_iter().with_min_len(8).filter(|&r| run(r)).count();
+        held as f64 / f64::from(replications)
+    }))
 }
 
 /// The sustained flow and how it comes about.

@@ -7,6 +7,7 @@ use crate::roads::network::{Arc, Network};
 use crate::roads::tags::TurningPlace;
 use crate::routing::path::stretch_points;
 use crate::routing::snap::Spot;
+use crate::routing::succession::leaving_arcs;
 use crate::units::{Feet, GallonsPerMinute, Inches, Metres, Psi};
 use crate::vehicle::Fleet;
 use crate::water::BadInput;
@@ -175,10 +176,7 @@ impl Walk<'_> {
         if self.pinned.is_none() {
             visit(0.0, DumpKind::Frontage, *frontage, vec![frontage.place]);
         }
-        let mut touching: BTreeMap<usize, Vec<Arc>> = BTreeMap::new();
-        for arc in network.arcs() {
-            touching.entry(network.tail(arc)).or_default().push(arc);
-        }
+        let (starts, leaving) = leaving_arcs(network);
         // (distance to the junction, junction), with the line from the junction back to the frontage.
         let mut heap = BinaryHeap::new();
         let mut lines = Lines::new();
@@ -195,13 +193,13 @@ impl Walk<'_> {
             if metres > self.reach.0 || !done.insert(junction) {
                 continue;
             }
-            let arcs = touching.get(&junction).cloned().unwrap_or_default();
+            let arcs = &leaving[starts[junction] as usize..starts[junction + 1] as usize];
             if self.pinned.is_none()
-                && let Some((kind, spot)) = self.at_junction(junction, &arcs)
+                && let Some((kind, spot)) = self.at_junction(junction, arcs)
             {
                 visit(metres, kind, spot, line.clone());
             }
-            for arc in arcs {
+            for &arc in arcs {
                 if arc.segment() == frontage.segment {
                     continue;
                 }

@@ -196,6 +196,18 @@ test("on paper: the drawing, all options, one column", async () => {
   await page.emulateMedia({ media: "print" });
   assert.ok(await page.locator("#drawing svg.sketch").isVisible());
   assert.ok(!(await page.locator("#map").isVisible()));
+  // Notes stand in it by the numbers of their list.
+  assert.equal(await page.locator("#drawing svg.sketch text", { hasText: /^\d+$/ }).count(), layer(answer, "road_note", 1).length);
+  // Paper narrower than the screen cuts nothing off the chart; measured before the page draws it anew.
+  const [room, charts] = await page.evaluate(() => {
+    const plots = document.querySelector(".plots");
+    plots.style.width = "480px";
+    const right = (e) => e.getBoundingClientRect().right;
+    const found = [right(plots), [...plots.querySelectorAll("canvas")].map(right)];
+    plots.style.width = "";
+    return found;
+  });
+  assert.ok(charts.length >= 3 && charts.every((right) => right <= room + 1), `${charts} in ${room}`);
   await page.pdf({ path: join(out, "demo.pdf"), format: "Letter" });
   await close();
 });

@@ -40,6 +40,8 @@ pub struct Room {
 
 /// Width of a character as a share of its height; a little wide, so that words do not touch.
 const WIDE: f64 = 0.64;
+/// The same of the bold words that must be there, capitals most of them, in the widest of the fonts named.
+const WIDE_BOLD: f64 = 0.73;
 /// What covering one point of a leg is worth, as an area.
 const OF_A_LINE: f64 = 14.0;
 /// What a step farther off is worth: a word far from its sign names another.
@@ -81,7 +83,8 @@ impl Room {
     /// The middle of a place for words of this size beside a point that is kept free by `clear`. Words that
     /// must be there get the least bad place; others none unless they cover nothing.
     pub fn place(&mut self, at: (f64, f64), words: &str, size: f64, clear: f64, must: bool) -> Option<Area> {
-        let half_wide = words.chars().count() as f64 * size * WIDE / 2.0 + 2.0;
+        let wide = if must { WIDE_BOLD } else { WIDE };
+        let half_wide = words.chars().count() as f64 * size * wide / 2.0 + 2.0;
         let half_high = size * 0.6;
         let (dx, dy) = (clear + half_wide, clear + half_high);
         let around = |away: f64| {

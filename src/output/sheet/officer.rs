@@ -6,8 +6,8 @@ use crate::output::sheet::words::{Units, blanks, facts, name, prose, sentence, t
 use crate::output::sheet::{Paper, Sheet, sites};
 
 /// The map's height as a share of its width, at least, and at most on US Letter and on the longer A4.
-const FLAT: f64 = 0.38;
-const TALL: [f64; 2] = [0.48, 0.56];
+const FLAT: f64 = 0.36;
+const TALL: [f64; 2] = [0.46, 0.54];
 /// What a line of text below the map takes of it.
 const OF_A_LINE: f64 = 0.025;
 

@@ -7,7 +7,7 @@ import { asGeoJson } from "./backdrop";
 import type { Backdrop } from "./backdrop";
 import type { Position } from "./data";
 import { h } from "./dom";
-import { mapStyle } from "./mapstyle";
+import { mapStyle, scale } from "./mapstyle";
 import { sign, signNames } from "./signs";
 import type { Sign } from "./signs";
 import type { Told } from "./told";
@@ -38,7 +38,7 @@ export interface Own {
 
 export class Engine {
   readonly map: EngineMap;
-  private readonly scale = new ScaleControl({ unit: getSystem() === "us" ? "imperial" : "metric" });
+  private readonly scale = new ScaleControl({ maxWidth: 100 * scale(), unit: getSystem() === "us" ? "imperial" : "metric" });
   private pinned = false;
   /** Asked first where the map is tapped; true where nothing is to be told of what lies there. */
   taken: ((at: Position) => boolean) | null = null;

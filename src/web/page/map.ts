@@ -7,7 +7,7 @@ import { answer, layer, ofOption, packed, positions } from "./data";
 import type { Feature, FillSite, Position, Properties } from "./data";
 import { Engine } from "./engine";
 import type { Box, Own, Tell } from "./engine";
-import { arrow, legs } from "./mapstyle";
+import { arrow, legs, scale } from "./mapstyle";
 import type { Sign } from "./signs";
 import { told, toldOf } from "./told";
 import type { Told } from "./told";
@@ -67,8 +67,10 @@ export class MapView {
     const bounds = all.reduce((box, at) => box.extend(at), new LngLatBounds());
     const { clientWidth: wide, clientHeight: high } = this.engine.map.getContainer();
     // Room for the signs, and for their names below and beside them.
-    const side = Math.max(58, Math.min(90, wide / 9));
-    const padding = { left: side, right: side, top: 40, bottom: Math.max(40, Math.min(70, high / 9)) };
+    const side = Math.max(70, Math.min(90, wide / 9));
+    // Beside the buttons for zooming, which would hide a name; a phone has no room for that.
+    const buttons = wide > 480 ? 45 * scale() : 0;
+    const padding = { left: side, right: side + buttons, top: 40, bottom: Math.max(40, Math.min(70, high / 9)) };
     this.engine.map.fitBounds(bounds, { padding, duration: 0, maxZoom: 16 });
   }
 

@@ -81,6 +81,9 @@ export function sketch(option: number, backdrop: Backdrop): SVGSVGElement {
   }
   picture.joined(supply.map((f) => positions(f.geometry.coordinates)), { stroke: c.supply, "stroke-width": 4, "stroke-dasharray": "2 5" });
   const used = new Set(ofOption("loop", option).map((f) => f.properties.fill_site));
+  for (const f of layer("fill_site").filter((x) => !used.has(x.properties.name))) picture.put("unused", f.geometry.coordinates as Position);
+  // By the numbers that the list of notes has.
+  ofOption("road_note", option).forEach((f, i) => picture.put("note", f.geometry.coordinates as Position, { letter: String(i + 1) }));
   for (const f of ofOption("staging", option)) picture.put("staging", f.geometry.coordinates as Position);
   for (const f of layer("fill_site").filter((x) => used.has(x.properties.name))) picture.put("fill", f.geometry.coordinates as Position, { name: f.properties.name });
   for (const f of ofOption("dump_site", option)) picture.put("dump", f.geometry.coordinates as Position);
