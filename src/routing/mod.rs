@@ -15,6 +15,7 @@ mod action;
 pub mod bridge;
 pub mod climb;
 mod closure;
+pub mod core;
 pub mod cuts;
 pub mod directions;
 pub mod dynamics;
