@@ -18,6 +18,9 @@ pub struct Gate {
 
 const ROOT: u32 = u32::MAX;
 
+/// Takes a state and the milliseconds of the step to it.
+type Take<'t> = dyn FnMut(Arc, u32) + 't;
+
 impl Guided {
     /// From a stand on to the core. What takes `slack` milliseconds longer than the first is left out.
     pub fn leave(
@@ -32,7 +35,7 @@ impl Guided {
         if graph.is_open(from.arc) {
             self.mark(seats.seat_of(from.arc), graph.rest_ms(from.arc, from.fraction), ROOT);
         }
-        let onward = |state: Arc, take: &mut dyn FnMut(Arc, u32)| {
+        let onward = |state: Arc, take: &mut Take| {
             let on_core = core.0.along(graph.topology.arc(state)).is_some();
             for edge in graph.onward(state) {
                 // Who is on the core stays there.
@@ -56,7 +59,7 @@ impl Guided {
     ) -> Vec<Gate> {
         let seats = graph.seats();
         self.begin(seats.len());
-        let inward = |state: Arc, take: &mut dyn FnMut(Arc, u32)| {
+        let inward = |state: Arc, take: &mut Take| {
             let on_core = core.0.along(graph.topology.arc(state)).is_some();
             for edge in graph.inward(state) {
                 if !on_core || core.0.along(graph.topology.arc(edge.to)).is_some() {
@@ -92,7 +95,7 @@ impl Guided {
         graph: &RoadGraph,
         nodes: &Nodes,
         slack: u32,
-        next: &dyn Fn(Arc, &mut dyn FnMut(Arc, u32)),
+        next: &dyn Fn(Arc, &mut Take),
     ) -> Vec<Gate> {
         let seats = graph.seats();
         let (mut gates, mut bound) = (Vec::new(), u32::MAX);
