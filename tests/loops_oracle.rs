@@ -17,7 +17,7 @@ use tankerloop::routing::snap::{SnapIndex, Spot};
 use tankerloop::routing::speed::Room;
 use tankerloop::routing::topology::millis;
 use tankerloop::shuttle::loops::{ClassGraphs, Finder, Loop, LoopKind, Ways};
-use tankerloop::shuttle::pair::{Effort, PairField, Scratch};
+use tankerloop::shuttle::pair::{Cores, Effort, PairField, Scratch};
 
 const NETWORKS: u64 = 2_000;
 const FIRST_SEED: u64 = 20_261_125;
@@ -319,8 +319,10 @@ fn loops_beside_all_loops() {
             );
             search.tree()
         });
+        let cores = Cores::default();
         let field = PairField {
             graphs: &graphs,
+            cores: &cores,
             fill: &fill,
             dump: &dump,
             to_dump: [&to[0], &to[1]],

@@ -83,7 +83,7 @@ impl Field<'_, '_> {
         let Some([to_dump, from_dump]) = self.reach.trees(class, dump) else { return Vec::new() };
         let class_ = &self.ground.classes[class];
         let graphs = class_.graphs(self.ground.roads);
-        let field = PairField { graphs: &graphs, fill, dump, to_dump, from_dump };
+        let field = PairField { graphs: &graphs, cores: &class_.cores, fill, dump, to_dump, from_dump };
         let ways = self.problem.search.loops;
         Finder { field, only_links: class_.only_links(), effort: LOOP_EFFORT, ways }.loops(scratch)
     }

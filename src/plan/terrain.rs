@@ -7,6 +7,7 @@ use crate::routing::cuts;
 use crate::routing::graph::RoadGraph;
 use crate::routing::snap::Connection;
 use crate::routing::trip::Snapper;
+use crate::shuttle::pair::Cores;
 use crate::vehicle::{Body, Chassis, Load};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
@@ -21,6 +22,8 @@ pub struct ClassRoads<'r> {
     pub(super) full_ways: Connection,
     pub(super) empty_ways: Connection,
     only_links: OnceLock<Vec<bool>>,
+    /// The roads of this class that lead anywhere.
+    pub cores: Cores,
 }
 
 impl ClassRoads<'_> {
@@ -74,7 +77,8 @@ impl<'r> Terrain<'r> {
         let class = twin.unwrap_or_else(|| {
             let (full_ways, empty_ways) = rayon::join(|| Connection::of(&full), || Connection::of(&empty));
             let number = NEXT.fetch_add(1, Ordering::Relaxed);
-            Arc::new(ClassRoads { number, full, empty, full_ways, empty_ways, only_links: OnceLock::new() })
+            let (only_links, cores) = (OnceLock::new(), Cores::default());
+            Arc::new(ClassRoads { number, full, empty, full_ways, empty_ways, only_links, cores })
         });
         // Requests that begin at the same time may each work it out; the first found is shared from then on.
         let mut known = lock();

@@ -43,6 +43,11 @@ impl Steps {
         Steps { start, list }
     }
 
+    /// As they stand: where the steps of each seat start in a list of them all.
+    pub fn listed(start: Vec<u32>, list: Vec<Step>) -> Steps {
+        Steps { start, list }
+    }
+
     /// The same steps by the seat they lead to; `to` is then the seat they come from.
     pub fn turned(&self) -> Steps {
         let mut start = vec![0u32; self.start.len()];

@@ -6,7 +6,8 @@
 //! `access` says open or closed, `speed` how fast on a way, `shape` how the road bends and climbs,
 //! `dynamics` and `pace` what that leaves of the speed, `succession` which arc may follow which, `topology`
 //! at what cost; `saved` keeps what of that no table changes; `graph` puts them together for one vehicle
-//! at one load. `edges` lays it out by `seats`, `search` finds drives with a `queue`, `snap` puts places
+//! at one load. `edges` lays it out by `seats`, `search` finds drives with a `queue`, `core` is what is left of
+//! a graph for drives between far places, `snap` puts places
 //! on the road, `path`, `directions`, `posted`, `bridge` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
 //! from place to place.
 
@@ -15,6 +16,7 @@ mod action;
 pub mod bridge;
 pub mod climb;
 mod closure;
+pub mod core;
 pub mod cuts;
 pub mod directions;
 pub mod dynamics;

@@ -5,11 +5,14 @@
 //! equals the same time found forward, and a cell of a matrix equals its route.
 
 mod between;
+mod gates;
+mod nodes;
 mod second;
 mod tree;
 
 pub use between::{Between, End, Guided};
-pub use second::Course;
+pub use gates::Gate;
+pub use nodes::{Entry, Run};
 pub use tree::{Rest, Tree};
 
 use crate::roads::network::Arc;

@@ -1,12 +1,15 @@
 //! What a search for both legs stands on, and legs laid on arcs.
 
-use crate::routing::search::{Between, Course, Drive, Tree};
+use crate::routing::core::Core;
+use crate::routing::search::Tree;
 use crate::routing::snap::Spot;
 use crate::shuttle::loops::ClassGraphs;
+use std::sync::OnceLock;
 
 /// The ground of one search: a class of tankers, a fill and a dump site, the trees around the latter.
 pub struct PairField<'a, 'n> {
     pub graphs: &'a ClassGraphs<'a, 'n>,
+    pub cores: &'a Cores,
     pub fill: &'a Spot,
     pub dump: &'a Spot,
     /// Loaded, from each state to the tail of the arc on each side of the dump site.
@@ -26,19 +29,18 @@ pub struct Effort {
     pub gap: u32,
 }
 
-/// The empty leg over these arcs, if it can be driven.
-pub(super) fn homeward(field: &PairField, course: &Course) -> Option<Between> {
-    let (from, to) = (course.from, course.to);
-    let ends = (field.dump.stands()[from].fraction, field.fill.stands()[to].fraction);
-    let drive = Drive::over(field.graphs.empty, course.arcs.clone(), ends.0, ends.1)?;
-    Some(Between { cost: drive.ms, from, to, drive })
+/// The core of one class's roads, and all of them beside it, worked out when first asked for.
+#[derive(Debug, Default)]
+pub struct Cores {
+    contracted: OnceLock<Core>,
+    plain: OnceLock<Core>,
 }
 
-/// The loaded leg over these arcs the other way, if it can be driven.
-pub(super) fn outward(field: &PairField, course: &Course) -> Option<Between> {
-    let (from, to) = (1 - course.to, 1 - course.from);
-    let ends = (field.fill.stands()[from].fraction, field.dump.stands()[to].fraction);
-    let arcs = course.arcs.iter().rev().map(|arc| arc.reversed()).collect();
-    let drive = Drive::over(field.graphs.full, arcs, ends.0, ends.1)?;
-    Some(Between { cost: drive.ms, from, to, drive })
+impl Cores {
+    pub fn contracted(&self, graphs: &ClassGraphs) -> &Core {
+        self.contracted.get_or_init(|| Core::of(graphs.full, graphs.empty))
+    }
+    pub fn plain(&self, graphs: &ClassGraphs) -> &Core {
+        self.plain.get_or_init(|| Core::plain(graphs.full, graphs.empty))
+    }
 }

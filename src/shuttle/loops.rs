@@ -7,6 +7,7 @@ use crate::routing::path::{part_length, stretches};
 use crate::routing::search::Drive;
 use crate::routing::speed::{Room, SpeedTable};
 use crate::routing::topology::{CLOSED, millis};
+use crate::shuttle::lay::Lay;
 use crate::shuttle::out_and_back;
 use crate::shuttle::pair::{self, Effort, Pair, PairField, Scratch};
 use crate::shuttle::pieces::{Pieces, Use};
@@ -126,14 +127,14 @@ impl Finder<'_, '_> {
                 return vec![self.build(LoopKind::OutAndBack, &pair)];
             }
         }
-        let pieces = Pieces::new(self.network(), self.field.fill, self.field.dump);
+        let lay = Lay::new(&self.field, self.turn_ms(), &mut scratch.search);
         let known = [self.build(LoopKind::Quickest, &quickest)];
         let mut found = known.to_vec();
         let least = |weight: &dyn Fn(Use) -> u32, ceiling: u32, scratch: &mut Scratch| {
             let known = Some((&quickest.loaded, &quickest.empty));
-            pair::cheapest(&self.field, &pieces, weight, known, ceiling, self.effort, scratch)
+            pair::cheapest(&lay, weight, known, ceiling, self.effort, scratch)
         };
-        let mut add = |kind: LoopKind, pair: Option<Pair>| {
+        let add = |found: &mut Vec<Loop>, kind: LoopKind, pair: Option<Pair>| {
             let Some(pair) = pair else { return };
             let new = self.build(kind, &pair);
             if !found.iter().any(|l: &Loop| l.loaded == new.loaded && l.empty == new.empty) {
@@ -141,13 +142,14 @@ impl Finder<'_, '_> {
             }
         };
         if known[0].opposing.narrow.0 + known[0].opposing.unknown.0 > 0.0 {
-            let pair = least(&|of| self.opposing_ms(&pieces, of), pair::NEVER, scratch);
-            add(LoopKind::LeastOpposing, pair);
+            let pair = least(&|of| self.opposing_ms(&lay.pieces, of), pair::NEVER, scratch);
+            add(&mut found, LoopKind::LeastOpposing, pair);
         }
-        if known[0].opposing.shared.0 > 0.0 {
+        // Whose legs meet nowhere, at the least cost of meeting, is the circuit.
+        if found.iter().all(|l| l.opposing.shared.0 > 0.0) {
             let longest = f64::from(quickest.cost) * LONGEST_CIRCUIT;
-            let pair = least(&|of| self.circuit_ms(&pieces, of), longest as u32, scratch);
-            add(LoopKind::Circuit, pair);
+            let pair = least(&|of| self.circuit_ms(&lay.pieces, of), longest as u32, scratch);
+            add(&mut found, LoopKind::Circuit, pair);
         }
         found
     }

@@ -5,8 +5,7 @@
 //! drives, the empty leg those it drives against. A use both have is road on which tankers meet.
 
 use crate::roads::network::{Arc, Network};
-use crate::routing::path::stretches;
-use crate::routing::search::{Drive, Stand};
+use crate::routing::search::Stand;
 use crate::routing::snap::Spot;
 
 /// A piece in a direction, or the turn at a site. An index, below [`Pieces::count`].
@@ -65,12 +64,6 @@ impl Pieces {
         self.pieces as usize * 2 + 4
     }
 
-    /// The only use of an arc; none where a site parts its road.
-    #[inline]
-    pub fn whole(&self, arc: Arc) -> Option<Use> {
-        self.splits.iter().all(|split| split.segment != arc.segment()).then_some(arc.0)
-    }
-
     /// Uses of a stretch of an arc.
     pub fn on(&self, arc: Arc, from: f64, to: f64) -> impl Iterator<Item = Use> + '_ {
         let split = self.splits.iter().find(|s| s.segment == arc.segment());
@@ -108,20 +101,6 @@ impl Pieces {
         self.pieces * 2 + 2 * u32::from(site == Site::Dump) + loaded_side as u32
     }
 
-    /// Uses of the loaded leg, sorted.
-    pub fn of_loaded(&self, drive: &Drive, fill_side: usize, dump_side: usize) -> Vec<Use> {
-        let driven = stretches(drive).flat_map(|(arc, from, to)| self.on(arc, from, to));
-        let turns = [self.turn(Site::Fill, fill_side), self.turn(Site::Dump, dump_side)];
-        sorted(driven.chain(turns))
-    }
-
-    /// Uses the empty leg drives against, sorted.
-    pub fn against_empty(&self, drive: &Drive, fill_side: usize, dump_side: usize) -> Vec<Use> {
-        let driven = stretches(drive).flat_map(|(arc, from, to)| self.on(arc, from, to)).map(|u| u ^ 1);
-        let turns = [self.turn(Site::Fill, 1 - fill_side), self.turn(Site::Dump, 1 - dump_side)];
-        sorted(driven.chain(turns))
-    }
-
     /// Uses of the part of a stand's arc before it or after it.
     pub fn part(&self, stand: Stand, after: bool) -> impl Iterator<Item = Use> + '_ {
         let (from, to) = if after { (stand.fraction, 1.0) } else { (0.0, stand.fraction) };
@@ -129,7 +108,7 @@ impl Pieces {
     }
 }
 
-fn sorted(uses: impl Iterator<Item = Use>) -> Vec<Use> {
+pub fn sorted(uses: impl Iterator<Item = Use>) -> Vec<Use> {
     let mut uses: Vec<Use> = uses.collect();
     uses.sort_unstable();
     uses.dedup();

@@ -1,41 +1,69 @@
-//! Prices of uses, as a search for one leg sees them.
+//! Prices of uses, as a search for one leg sees them, and what both legs' having a use costs.
 
-use crate::roads::network::Arc;
-use crate::shuttle::pieces::{Pieces, Use};
+use crate::shuttle::lay::Lay;
+use crate::shuttle::pieces::Use;
 
 /// Extra milliseconds per use; nearly all are nothing.
 #[derive(Debug, Default)]
 pub(super) struct Prices {
+    /// A stretch in pieces has the sum of theirs.
     pub of: Vec<u32>,
     touched: Vec<Use>,
 }
 
 impl Prices {
     pub fn clear(&mut self, count: usize) {
-        for use_ in self.touched.drain(..) {
-            self.of[use_ as usize] = 0;
+        for of in self.touched.drain(..) {
+            self.of[of as usize] = 0;
         }
         self.of.resize(count, 0);
     }
-    pub fn set(&mut self, of: Use, ms: u32) {
+    /// Once for each use after it was cleared.
+    pub fn set(&mut self, lay: &Lay, of: Use, ms: u32) {
+        if ms == 0 {
+            return;
+        }
         self.of[of as usize] = ms;
         self.touched.push(of);
-    }
-    /// Of a leg that drives an arc, loaded.
-    pub fn along(&self, pieces: &Pieces, arc: Arc) -> u32 {
-        match pieces.whole(arc) {
-            Some(of) => self.of[of as usize],
-            None => self.sum(pieces.on(arc, 0.0, 1.0)),
+        if let Some(along) = lay.piece(of).and_then(|piece| lay.stretch_of(piece)) {
+            let sum = &mut self.of[along as usize];
+            *sum = sum.saturating_add(ms);
+            self.touched.push(along);
         }
     }
-    /// Of a leg that drives an arc, empty.
-    pub fn against(&self, pieces: &Pieces, arc: Arc) -> u32 {
-        match pieces.whole(arc) {
-            Some(of) => self.of[(of ^ 1) as usize],
-            None => self.sum(pieces.on(arc, 0.0, 1.0).map(|of| of ^ 1)),
-        }
+    pub fn sum(&self, uses: &[Use]) -> u32 {
+        uses.iter().fold(0, |sum, of| sum.saturating_add(self.of[*of as usize]))
     }
-    pub fn sum(&self, uses: impl Iterator<Item = Use>) -> u32 {
-        uses.fold(0, |sum, of| sum.saturating_add(self.of[of as usize]))
+}
+
+/// What is known of the weights of one search's uses.
+#[derive(Debug, Default)]
+pub(super) struct Weights {
+    /// One more than the weight, nothing where it was not asked for.
+    of: Vec<u64>,
+    asked: Vec<Use>,
+}
+
+impl Weights {
+    pub fn clear(&mut self, count: usize) {
+        for of in self.asked.drain(..) {
+            self.of[of as usize] = 0;
+        }
+        self.of.resize(count, 0);
+    }
+
+    pub fn of(&mut self, lay: &Lay, of: Use, of_piece: &dyn Fn(Use) -> u32) -> u32 {
+        let known = &mut self.of[of as usize];
+        if *known == 0 {
+            let ms = match lay.piece(of) {
+                Some(piece) => of_piece(piece),
+                None => {
+                    lay.core.stretches.arcs(of).fold(0u32, |sum, arc| sum.saturating_add(of_piece(arc.0)))
+                }
+            };
+            *known = u64::from(ms) + 1;
+            self.asked.push(of);
+        }
+        (*known - 1) as u32
     }
 }

@@ -181,6 +181,7 @@ fn all_loops() {
         }
         let class = &ground.classes[0];
         class.only_links();
+        class.cores.contracted(&class.graphs(roads));
         let mut search = Search::new();
         let mut one_to_all = || {
             let begin = worked_ms();

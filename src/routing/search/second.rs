@@ -3,171 +3,133 @@
 //! the second one may drive on to the first, take back a part of it, and leave it again; then each of the
 //! two has the other's rest.
 
-use super::Drive;
-use super::between::{Best, Between, End, FIRST_ROOT, Goal, Guided, Label, goals_at, keep, open};
+use super::between::{Best, FIRST_ROOT, Guided, Label, keep};
+use super::nodes::{Ends, Entry, Run};
 use super::tree::Rest;
-use crate::roads::network::Arc;
-use crate::routing::edges::Steps;
-use crate::routing::graph::RoadGraph;
+use crate::routing::core::Nodes;
 use std::cmp::Reverse;
-use std::collections::HashMap;
-
-/// Arcs from one end to the other and the ends by index.
-pub struct Course {
-    pub arcs: Vec<Arc>,
-    pub from: usize,
-    pub to: usize,
-}
 
 /// The first drive as the search for the second sees it.
 struct First<'g> {
-    steps: &'g Steps,
-    /// Seats of its states in driving order.
-    seats: Vec<u32>,
-    /// Milliseconds of the step into each state, nothing for the first.
+    nodes: &'g Nodes,
+    /// Its nodes in driving order.
+    driven: &'g [u32],
+    /// Milliseconds of the step into each, nothing for the first, and of the exit.
     step_ms: Vec<u32>,
-    /// Place in it of a state after which it may be left.
-    place: HashMap<u32, usize>,
+    /// Place in it of a node after which it may be left.
+    place: Vec<(u32, usize)>,
+    /// A bit for each of these nodes, by its last eight bits.
+    near: [u64; 4],
+    /// Other exits to where the first one ends.
+    exits: &'g [Entry],
     rest: Rest<'g>,
-    goals: Vec<Goal>,
-    /// Nodes from here on: the first drive taken back as far as the state of that place.
+    goals: Ends<'g>,
+    /// Numbers from here on: the first drive taken back as far as the node of that place.
     back: u32,
     bound: u32,
     best: Option<Best>,
 }
 
-/// Seats of a drive's states, and the milliseconds of the step into each.
-fn lay(graph: &RoadGraph, drive: &Drive) -> Option<(Vec<u32>, Vec<u32>)> {
-    let seats = graph.seats();
-    let (first, others) = drive.arcs.split_first()?;
-    let (mut states, mut step_ms, mut state) = (vec![seats.seat_of(*first)], vec![0], *first);
-    for arc in others {
-        let edge = graph.step(state, *arc)?;
-        state = edge.to;
-        states.push(seats.seat_of(state));
-        step_ms.push(edge.ms);
-    }
-    Some((states, step_ms))
-}
-
 impl Guided {
-    /// Both drives, `first` being the cheapest drive of `graph` between its ends; none if there is no
-    /// second one within `bound`. `extra` and `ends` are for the second one's use of the first's road.
-    /// Otherwise as [`Guided::backward_between`].
+    /// Both drives, `first` being the cheapest drive between its ends; none if there is no second one within
+    /// `bound`. `price` and what entries and exits cost are for the second one's use of the first's road;
+    /// `exits` are the bare ones to the first's end. Otherwise as [`Guided::backward_run`].
     pub fn beside(
         &mut self,
-        graph: &RoadGraph,
-        [from, to]: [&[End]; 2],
-        first: &Between,
+        nodes: &Nodes,
+        [from, to]: [&[Entry]; 2],
+        (first, exits): (&Run, &[Entry]),
         bound: u32,
-        extra: impl Fn(Arc) -> u32,
+        price: impl Fn(u32) -> u32,
         rest: Rest,
-    ) -> Option<[Course; 2]> {
-        let seats = graph.seats();
-        let (states, step_ms) = lay(graph, &first.drive)?;
-        let last = states.len().checked_sub(1).filter(|last| *last >= 2)?;
-        self.begin(seats.len() + states.len());
-        let place = states[..last - 1].iter().enumerate().map(|(i, seat)| (*seat, i)).collect();
-        let mut first_drive = First {
-            steps: graph.steps_inward(),
-            seats: states,
-            step_ms,
-            place,
-            rest,
-            goals: goals_at(graph, from),
-            back: seats.len() as u32,
-            bound,
-            best: None,
-        };
-        for (number, end) in open(graph, to) {
-            let goal = &end.stand;
-            let beyond = graph.rest_ms(goal.arc, goal.fraction);
-            for state in graph.topology.states(goal.arc) {
-                for step in first_drive.steps.of(seats.seat_of(state)) {
-                    let ms = (step.ms - beyond).saturating_add(end.extra);
-                    self.arrive(&mut first_drive, step.to, ms, FIRST_ROOT - number as u32);
-                }
-            }
+    ) -> Option<[Run; 2]> {
+        let driven = &first.nodes[..];
+        let end = driven.len().checked_sub(1)?;
+        let mut step_ms = vec![0];
+        for pair in driven.windows(2) {
+            step_ms.push(nodes.step_ms(pair[0], pair[1])?);
         }
-        while let Some(Reverse(item)) = self.queue.pop() {
-            let (key, node) = ((item >> 32) as u32, item as u32);
-            if key > first_drive.bound {
-                break;
-            }
-            let Label { key: known, ms, .. } = self.labels[node as usize];
-            if key != known {
+        step_ms.push(exits.iter().find(|exit| exit.node == driven[end]).map(|exit| exit.ms)?);
+        let back = nodes.count() as u32;
+        self.begin(nodes.count() + driven.len() + 1);
+        let mut place: Vec<(u32, usize)> = driven[..end].iter().copied().zip(0..).collect();
+        place.sort_unstable();
+        let near = place.iter().fold([0u64; 4], |mut near, (node, _)| {
+            near[(node >> 6 & 3) as usize] |= 1 << (node & 63);
+            near
+        });
+        let (goals, best) = (Ends::of(from), None);
+        let mut way = First { nodes, driven, step_ms, place, near, exits, rest, goals, back, bound, best };
+        for (i, exit) in (0..).zip(to) {
+            self.arrive(&mut way, exit.node, exit.ms, FIRST_ROOT - i);
+        }
+        while let Some((node, ms)) = self.next(way.bound) {
+            if node < back {
+                let through = ms.saturating_add(price(node));
+                for step in nodes.inward.of(node) {
+                    self.arrive(&mut way, step.to, through.saturating_add(step.ms), node);
+                }
                 continue;
             }
-            if node < first_drive.back {
-                let through = ms.saturating_add(extra(graph.topology.arc(seats.state_in(node))));
-                for step in first_drive.steps.of(node) {
-                    self.arrive(&mut first_drive, step.to, through.saturating_add(step.ms), node);
+            let place = (node - back) as usize;
+            let before_ms = ms.saturating_sub(way.step_ms[place + 1]);
+            if place == end {
+                for exit in exits.iter().filter(|exit| exit.node != driven[end]) {
+                    self.arrive(&mut way, exit.node, before_ms.saturating_add(exit.ms), node);
                 }
-            } else {
-                let place = (node - first_drive.back) as usize;
-                let next_ms = first_drive.step_ms[place + 1];
-                if place + 1 < last {
-                    self.take_back(&mut first_drive, place + 1, ms.saturating_sub(next_ms), node);
-                }
-                for step in first_drive.steps.of(first_drive.seats[place + 1]) {
-                    if step.to != first_drive.seats[place] {
-                        let there = ms.saturating_add(step.ms).saturating_sub(next_ms);
-                        self.arrive(&mut first_drive, step.to, there, node);
-                    }
+                continue;
+            }
+            self.take_back(&mut way, place + 1, before_ms, node);
+            for step in nodes.inward.of(driven[place + 1]) {
+                if step.to != driven[place] {
+                    self.arrive(&mut way, step.to, before_ms.saturating_add(step.ms), node);
                 }
             }
         }
-        let best = first_drive.best?;
-        self.courses(graph, [from, to], first, &first_drive, best)
+        let best = way.best?;
+        self.courses([from, to], first, &way, best)
     }
 
-    fn arrive(&mut self, first: &mut First, seat: u32, ms: u32, before: u32) {
-        for goal in first.goals.iter().filter(|goal| goal.seat == seat) {
-            let cost = ms.saturating_add(goal.more);
-            if cost <= first.bound {
-                keep(&mut first.best, Best { cost, before, end: goal.number });
+    fn arrive(&mut self, first: &mut First, node: u32, ms: u32, before: u32) {
+        for (i, goal) in first.goals.at(node) {
+            let cost = ms.saturating_add(goal.ms);
+            if cost <= first.bound && cost != u32::MAX {
+                keep(&mut first.best, Best { cost, before, end: i });
                 first.bound = cost.saturating_sub(1);
             }
         }
-        if self.label(first, seat, seat, ms, before)
-            && let Some(place) = first.place.get(&seat)
+        if self.better(first, (node, node), ms, before)
+            && first.near[(node >> 6 & 3) as usize] >> (node & 63) & 1 == 1
+            && let Ok(at) = first.place.binary_search_by_key(&node, |(node, _)| *node)
         {
-            let place = place + 1;
+            let place = first.place[at].1 + 1;
             self.take_back(first, place, ms.saturating_sub(first.step_ms[place]), before);
         }
     }
 
     fn take_back(&mut self, first: &mut First, place: usize, ms: u32, before: u32) {
-        self.label(first, first.back + place as u32, first.seats[place], ms, before);
+        self.better(first, (first.back + place as u32, first.driven[place]), ms, before);
     }
 
-    /// Whether that is better than what was known.
-    fn label(&mut self, first: &First, node: u32, seat: u32, ms: u32, before: u32) -> bool {
-        let known = &mut self.labels[node as usize];
+    /// Whether that is better than what was known of a number, which lies where the node does.
+    fn better(&mut self, first: &First, (number, node): (u32, u32), ms: u32, before: u32) -> bool {
+        let known = &mut self.labels[number as usize];
         if known.round == self.round && ms >= known.ms {
             return false;
         }
-        let key = ms.saturating_add(first.rest.at(seat));
+        let key = ms.saturating_add(first.rest.at(first.nodes.seat(node)));
         if key > first.bound || key == u32::MAX {
             return false;
         }
         *known = Label { round: self.round, ms, key, before };
-        self.queue.push(Reverse(u64::from(key) << 32 | u64::from(node)));
+        self.queue.push(Reverse(u64::from(key) << 32 | u64::from(number)));
         true
     }
 
     /// Lays the drives out: where a part of the first was taken back, they change over.
-    fn courses(
-        &self,
-        graph: &RoadGraph,
-        [from, to]: [&[End]; 2],
-        first: &Between,
-        laid: &First,
-        best: Best,
-    ) -> Option<[Course; 2]> {
-        let seats = graph.seats();
+    fn courses(&self, [from, to]: [&[Entry]; 2], first: &Run, laid: &First, best: Best) -> Option<[Run; 2]> {
         // Parts of the second, the place at which each comes on to the first, the place the next leaves.
-        let mut parts = vec![vec![from[best.end].stand.arc]];
+        let mut parts = vec![vec![from[best.end].node]];
         let (mut joins, mut leaves) = (Vec::new(), Vec::new());
         let mut node = best.before;
         let most = self.labels.len();
@@ -177,7 +139,7 @@ impl Guided {
             }
             let before = self.labels[node as usize].before;
             if node < laid.back {
-                parts.last_mut()?.push(graph.topology.arc(seats.state_in(node)));
+                parts.last_mut()?.push(node);
             } else {
                 let place = (node - laid.back) as usize;
                 if joins.len() == leaves.len() {
@@ -191,27 +153,30 @@ impl Guided {
             node = before;
         }
         let number = FIRST_ROOT.checked_sub(node).filter(|number| (*number as usize) < to.len())? as usize;
-        parts.last_mut()?.push(to[number].stand.arc);
-        let arcs = &first.drive.arcs;
+        let driven = laid.driven;
         let walk = |mut part: Option<usize>, from: usize| {
-            let (mut course, mut place) = (Vec::new(), 0);
-            while course.len() <= most {
+            let (mut nodes, mut place) = (Vec::new(), 0);
+            let run = |nodes, to| Some(Run { cost: 0, from, to, nodes });
+            while nodes.len() <= most {
                 if let Some(of) = part {
-                    course.extend(&parts[of]);
-                    let Some(join) = joins.get(of) else {
-                        return Some(Course { arcs: course, from, to: number });
-                    };
+                    nodes.extend(&parts[of]);
+                    let Some(join) = joins.get(of) else { return run(nodes, to[number].number) };
                     place = *join;
                 }
-                course.push(*arcs.get(place)?);
-                if place + 1 == arcs.len() {
-                    return Some(Course { arcs: course, from, to: first.to });
+                let Some(next) = driven.get(place) else {
+                    let last = nodes.last()?;
+                    let exit = laid.exits.iter().find(|exit| exit.node == *last)?.number;
+                    return run(nodes, exit);
+                };
+                nodes.push(*next);
+                if place + 1 == driven.len() {
+                    return run(nodes, first.to);
                 }
                 part = leaves.iter().position(|leave| *leave == place).map(|of| of + 1);
                 place += 1;
             }
             None
         };
-        Some([walk(None, first.from)?, walk(Some(0), best.end)?])
+        Some([walk(None, first.from)?, walk(Some(0), from[best.end].number)?])
     }
 }

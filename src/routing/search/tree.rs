@@ -2,6 +2,7 @@
 
 use super::{Search, Stand};
 use crate::roads::network::Arc;
+use crate::routing::core::Nodes;
 use crate::routing::graph::RoadGraph;
 use crate::routing::seats::Seats;
 use std::sync::Arc as Shared;
@@ -64,6 +65,11 @@ pub struct Rest<'t> {
 }
 
 impl Rest<'_> {
+    /// By one of the trees, at a node's end.
+    pub fn by(&self, tree: usize, nodes: &Nodes, node: u32) -> u32 {
+        self.trees[tree].at_least_at(nodes.seat(node)).saturating_add(self.more[tree])
+    }
+
     #[inline]
     pub(super) fn at(&self, seat: u32) -> u32 {
         let side = |i: usize| self.trees[i].at_least_at(seat).saturating_add(self.more[i]);

@@ -1,0 +1,168 @@
+//! The guided search over the nodes of the core: as between stands, but that a step is a whole stretch.
+
+use super::between::{Best, FIRST_ROOT, Guided, Label, keep};
+use super::tree::Rest;
+use crate::routing::core::Nodes;
+use std::cmp::Reverse;
+
+/// Where a drive may come on to a node's end or go on from it: with what that takes, preferences included,
+/// and a number to tell it by.
+#[derive(Clone, Copy, Debug)]
+pub struct Entry {
+    pub node: u32,
+    pub ms: u32,
+    pub number: usize,
+}
+
+/// The cheapest drive: its cost, the entry and the exit in driving order, the nodes between them.
+#[derive(Clone, Debug)]
+pub struct Run {
+    pub cost: u32,
+    pub from: usize,
+    pub to: usize,
+    pub nodes: Vec<u32>,
+}
+
+/// Entries by node: a bit for each node's last six bits tells most that have none.
+pub(super) struct Ends<'e> {
+    ends: &'e [Entry],
+    near: u64,
+}
+
+impl Ends<'_> {
+    pub fn of(ends: &[Entry]) -> Ends<'_> {
+        Ends { ends, near: ends.iter().fold(0, |near, end| near | 1 << (end.node & 63)) }
+    }
+    #[inline]
+    pub fn at(&self, node: u32) -> impl Iterator<Item = (usize, &Entry)> {
+        let near = self.near >> (node & 63) & 1 == 1;
+        let ends = if near { self.ends } else { &[] };
+        ends.iter().enumerate().filter(move |(_, end)| end.node == node)
+    }
+}
+
+impl Guided {
+    /// From the cheapest of `from` to the cheapest of `to`, no dearer than `bound`. `rest` is what is left at
+    /// least from a node's end to the goal; `price` is what driving a node costs besides its time, that of a
+    /// node which an entry leads over being in the entry.
+    pub fn forward_run(
+        &mut self,
+        nodes: &Nodes,
+        [from, to]: [&[Entry]; 2],
+        bound: u32,
+        price: impl Fn(u32) -> u32,
+        rest: Rest,
+    ) -> Option<Run> {
+        self.begin(nodes.count());
+        let (ends, mut best, mut bound) = (Ends::of(to), None, bound);
+        for (i, entry) in (0..).zip(from) {
+            self.come(nodes, &ends, (entry.node, entry.ms, FIRST_ROOT - i), &rest, &mut bound, &mut best);
+        }
+        while let Some((node, ms)) = self.next(bound) {
+            for step in nodes.onward.of(node) {
+                let there = ms.saturating_add(step.ms);
+                if self.is_better(step.to, there) {
+                    let there = there.saturating_add(price(step.to));
+                    self.come(nodes, &ends, (step.to, there, node), &rest, &mut bound, &mut best);
+                }
+            }
+        }
+        let (best, mut run) = (best?, self.run_from(best?));
+        run.nodes.reverse();
+        Some(Run { from: from[run.from].number, to: to[best.end].number, ..run })
+    }
+
+    /// The same from the goal: `rest` is what getting to a node's end takes at least.
+    pub fn backward_run(
+        &mut self,
+        nodes: &Nodes,
+        [from, to]: [&[Entry]; 2],
+        bound: u32,
+        price: impl Fn(u32) -> u32,
+        rest: Rest,
+    ) -> Option<Run> {
+        self.begin(nodes.count());
+        let (ends, mut best, mut bound) = (Ends::of(from), None, bound);
+        for (i, entry) in (0..).zip(to) {
+            self.come(nodes, &ends, (entry.node, entry.ms, FIRST_ROOT - i), &rest, &mut bound, &mut best);
+        }
+        while let Some((node, ms)) = self.next(bound) {
+            let through = ms.saturating_add(price(node));
+            for step in nodes.inward.of(node) {
+                let there = through.saturating_add(step.ms);
+                if self.is_better(step.to, there) {
+                    self.come(nodes, &ends, (step.to, there, node), &rest, &mut bound, &mut best);
+                }
+            }
+        }
+        let (best, run) = (best?, self.run_from(best?));
+        Some(Run { from: from[best.end].number, to: to[run.from].number, ..run })
+    }
+
+    /// The next node of the queue with its label.
+    #[inline]
+    pub(super) fn next(&mut self, bound: u32) -> Option<(u32, u32)> {
+        while let Some(Reverse(item)) = self.queue.pop() {
+            let (key, node) = ((item >> 32) as u32, item as u32);
+            if key > bound {
+                return None;
+            }
+            let label = self.labels[node as usize];
+            if key == label.key {
+                return Some((node, label.ms));
+            }
+        }
+        None
+    }
+
+    #[inline]
+    fn is_better(&self, node: u32, ms: u32) -> bool {
+        let known = self.labels[node as usize];
+        known.round != self.round || ms < known.ms
+    }
+
+    fn come(
+        &mut self,
+        nodes: &Nodes,
+        ends: &Ends,
+        (node, ms, before): (u32, u32, u32),
+        rest: &Rest,
+        bound: &mut u32,
+        best: &mut Option<Best>,
+    ) {
+        let known = self.labels[node as usize];
+        if known.round == self.round && ms >= known.ms {
+            return;
+        }
+        // Before what is left is asked for: the trees begin beyond the road that the drive begins on.
+        let mut ends_here = false;
+        for (i, end) in ends.at(node) {
+            let cost = ms.saturating_add(end.ms);
+            if cost <= *bound && cost != u32::MAX {
+                keep(best, Best { cost, before: node, end: i });
+                // Only what is better is wanted from here on.
+                *bound = cost.saturating_sub(1);
+                ends_here = true;
+            }
+        }
+        let key = ms.saturating_add(rest.at(nodes.seat(node)));
+        if ends_here {
+            self.labels[node as usize] = Label { round: self.round, ms, key, before };
+        }
+        if key > *bound || key == u32::MAX {
+            return;
+        }
+        self.labels[node as usize] = Label { round: self.round, ms, key, before };
+        self.queue.push(Reverse(u64::from(key) << 32 | u64::from(node)));
+    }
+
+    /// Nodes from the last back to the first; the root's number stands as `from`.
+    fn run_from(&self, best: Best) -> Run {
+        let (mut nodes, mut node) = (Vec::new(), best.before);
+        while (node as usize) < self.labels.len() {
+            nodes.push(node);
+            node = self.labels[node as usize].before;
+        }
+        Run { cost: best.cost, from: (FIRST_ROOT - node.min(FIRST_ROOT)) as usize, to: best.end, nodes }
+    }
+}
