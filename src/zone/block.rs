@@ -172,6 +172,10 @@ impl<'z, 'a> Prepared<'z, 'a> {
         let ground = &self.zone.ground;
         let middle = Middle::of(ground, stretch.spot(&ground.roads.network));
         let row = self.row_of[number];
+        if !self.anybody_comes(&middle) {
+            let (posts, sites) = self.posts_of(row, &middle, [].iter())?;
+            return Ok((posts, None, sites));
+        }
         let wanted = self.yields.wanted();
         let mut seen = Seen::of(self, row, &middle);
         seen.look(|seen| seen.by_yield.get(wanted - 1).map_or(0.0, |(gpm, _)| *gpm));
@@ -196,6 +200,16 @@ impl<'z, 'a> Prepared<'z, 'a> {
             }
             return Err(Lack::Sites(lacking));
         }
+    }
+
+    /// Whether a tanker that is due has a way from its station.
+    fn anybody_comes(&self, middle: &Middle) -> bool {
+        let Zone { ground, worked, .. } = self.zone;
+        let comes = |tanker: usize| {
+            let way = || worked.stations.ms(ground, ground.class_of(tanker), tanker, middle.spot());
+            ground.stations[tanker].is_none() || way().is_some()
+        };
+        (0..self.yields.due.len()).any(|tanker| self.yields.due[tanker] && comes(tanker))
     }
 
     /// How far to search around a site to know of all legs by which it yields a flow, if that is not known.

@@ -29,9 +29,9 @@ impl Job<'_, '_> {
         lent.grid.begin(self.tiles);
         for (side, stand) in fill.stands().into_iter().enumerate() {
             if self.loaded {
-                self.from_site(lent, side, stand);
+                self.search_loaded(lent, side, stand);
             } else {
-                self.to_site(lent, side, stand);
+                self.search_empty(lent, side, stand);
             }
         }
         // Whoever is on the site's own road need not have been reached.
@@ -42,7 +42,7 @@ impl Job<'_, '_> {
     }
 
     /// From a fill stand to the end of each arc that begins within the bound.
-    fn from_site(&self, lent: &mut Tools, side: usize, from: Stand) {
+    fn search_loaded(&self, lent: &mut Tools, side: usize, from: Stand) {
         let Tools { search, nearest, grid, beyond } = lent;
         let graph = &self.class.full;
         if !graph.is_open(from.arc) {
@@ -84,7 +84,7 @@ impl Job<'_, '_> {
     }
 
     /// From the end of each arc to a fill stand.
-    fn to_site(&self, lent: &mut Tools, side: usize, to: Stand) {
+    fn search_empty(&self, lent: &mut Tools, side: usize, to: Stand) {
         let Tools { search, nearest, grid, .. } = lent;
         let graph = &self.class.empty;
         if !graph.is_open(to.arc) {

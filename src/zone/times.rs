@@ -27,6 +27,9 @@ pub(super) struct Table {
     pub rows: Box<[Ms; TOGETHER]>,
 }
 
+/// By group of sites, then slot: milliseconds.
+pub(super) type Limits = Vec<Vec<u32>>;
+
 /// The segments of a block, ascending.
 pub struct Rows {
     pub(super) segments: Vec<usize>,
@@ -44,7 +47,7 @@ pub struct Rows {
     pub(super) group_of: Vec<u8>,
     /// By class and leg, then group, then slot: whoever of the group is farther was not looked for. None where
     /// nothing was cut off.
-    pub(super) farther: Vec<Vec<Vec<u32>>>,
+    pub(super) farther: Vec<Limits>,
     block: Slots,
     /// Longest leg.
     pub(super) longest_ms: u32,
@@ -112,7 +115,7 @@ impl Rows {
             Wanted::Nearest(few) => {
                 let jobs: Vec<(usize, usize)> =
                     (0..classes).flat_map(|class| [0, 1].map(|leg| (class, leg))).collect();
-                let found: Vec<(Vec<(usize, Tables)>, Vec<Vec<u32>>)> = jobs
+                let found: Vec<(Vec<(usize, Tables)>, Limits)> = jobs
                     .par_iter()
                     .map(|(class, leg)| {
                         let mut lent = pool.take();
