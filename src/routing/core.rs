@@ -9,6 +9,7 @@
 use crate::roads::network::{Arc, Network};
 use crate::routing::edges::{Step, Steps};
 use crate::routing::graph::RoadGraph;
+use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
 
 const NONE: u32 = u32::MAX;
 
@@ -42,7 +43,11 @@ pub struct Core {
     pub stretches: Stretches,
     pub full: Nodes,
     pub empty: Nodes,
+    /// No other core has it.
+    pub number: u64,
 }
+
+static CORES: AtomicU64 = AtomicU64::new(0);
 
 impl Core {
     pub fn of(full: &RoadGraph, empty: &RoadGraph) -> Core {
@@ -56,7 +61,7 @@ impl Core {
 
     fn over(full: &RoadGraph, empty: &RoadGraph, stretches: Stretches) -> Core {
         let (full, empty) = (Nodes::of(full, &stretches), Nodes::of(empty, &stretches));
-        Core { stretches, full, empty }
+        Core { stretches, full, empty, number: CORES.fetch_add(1, Relaxed) }
     }
 }
 

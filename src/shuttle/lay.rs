@@ -231,7 +231,7 @@ impl<'a, 'n> Lay<'a, 'n> {
     /// A drive as a leg.
     pub fn driven(&self, between: Between, loaded: bool) -> Leg {
         let back = u32::from(!loaded);
-        let mut uses = Vec::new();
+        let mut uses = Vec::with_capacity(between.drive.arcs.len() + 4);
         for (arc, from, to) in stretches(&between.drive) {
             match self.core.stretches.along(arc).filter(|along| !self.is_opened(*along)) {
                 Some(along) if uses.last() == Some(&(along ^ back)) => {}
@@ -275,7 +275,8 @@ impl<'a, 'n> Lay<'a, 'n> {
     pub fn arcs(&self, run: &Run, loaded: bool) -> Vec<Arc> {
         let [from, to] = LegEnd::both(loaded);
         let nodes = self.nodes(loaded);
-        let mut arcs = self.gates(from)[run.from].gate.arcs.clone();
+        let mut arcs = Vec::with_capacity(run.nodes.len() * 4 + 64);
+        arcs.extend(&self.gates(from)[run.from].gate.arcs);
         for node in &run.nodes[1..] {
             arcs.extend(self.core.stretches.arcs(nodes.along(*node)));
         }

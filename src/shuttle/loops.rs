@@ -14,7 +14,6 @@ use crate::shuttle::pieces::{Pieces, Use};
 use crate::shuttle::quick;
 use crate::units::Metres;
 use serde::{Deserialize, Serialize};
-use std::collections::HashMap;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -208,16 +207,17 @@ impl Finder<'_, '_> {
 /// Where the two legs drive the same road in opposite directions.
 fn opposing(graphs: &ClassGraphs, loaded: &Drive, empty: &Drive) -> Opposing {
     let network: &Network = graphs.full.network;
-    let mut back: HashMap<Arc, Vec<(f64, f64)>> = HashMap::new();
-    for (arc, from, to) in stretches(empty) {
-        back.entry(arc).or_default().push((from, to));
-    }
+    // A stable sort: parts of one arc stay in driving order.
+    let mut back: Vec<(Arc, f64, f64)> = stretches(empty).collect();
+    back.sort_by_key(|(arc, ..)| arc.0);
     let mut found = Opposing::default();
     let mut run: Option<(u32, u32)> = None;
     for (arc, from, to) in stretches(loaded) {
         let against = arc.reversed();
         // The same stretch, counted from the other end.
-        let overlaps = back.get(&against).into_iter().flatten().map(|(f, t)| {
+        let first = back.partition_point(|(arc, ..)| arc.0 < against.0);
+        let same = back[first..].iter().take_while(|(arc, ..)| *arc == against);
+        let overlaps = same.map(|(_, f, t)| {
             let (low, high) = ((1.0 - t).max(from), (1.0 - f).min(to));
             (low, high.max(low))
         });

@@ -22,6 +22,7 @@ mod engine;
 mod first_loads;
 mod fluid;
 mod ground;
+mod guides;
 mod in_time;
 mod known;
 mod lane;

@@ -8,12 +8,15 @@
 //! 1971). The pairs found on the way, and the best answer of each leg to the other, give the upper
 //! bound. Where the two do not meet, branch and bound: the loaded leg without a use, the empty leg
 //! without it, or both with it at its full weight. The pair to start from is found as if both legs cost
-//! the same (Suurballe 1974), then each by itself is bent to the other.
+//! the same (Suurballe 1974), once each leg of the quickest pair has been bent to the other. Where those
+//! two can be driven as they are, prices have not been seen to find anything better, and none are set.
 //!
 //! Prices only add to times, so the trees of least times around the dump site guide every search.
 
-use crate::routing::search::{Between, Entry, Guided};
+use crate::routing::search::{Between, Entry, Guided, Left};
+use crate::shuttle::guides::Guides;
 use crate::shuttle::lay::{Course, Lay, Leg, LegEnd, SiteGate};
+use crate::shuttle::legs;
 use crate::shuttle::pieces::{Use, common};
 use crate::shuttle::prices::{Prices, Weights};
 use crate::shuttle::sides::{Open, SidePair};
@@ -24,6 +27,10 @@ pub use crate::shuttle::ground::{Cores, Effort, PairField};
 
 /// Weight of a use that the legs must not share.
 pub const NEVER: u32 = u32::MAX;
+/// A pair this share of its cost above what none goes below is good enough.
+const NEAR: u32 = 64;
+/// A pair cheaper by less than this share of its cost is not looked for.
+const LITTLE: u32 = 100;
 
 /// A loaded and an empty leg, and what is known of their cost, in milliseconds.
 #[derive(Clone, Debug)]
@@ -32,7 +39,7 @@ pub struct Pair {
     pub empty: Between,
     /// Driving, turns and weights.
     pub cost: u32,
-    /// No pair costs less.
+    /// No pair costs less, but for one cheaper by so little that it was not looked for ([`LITTLE`]).
     pub at_least: u32,
 }
 
@@ -43,6 +50,7 @@ pub struct Scratch {
     pub(super) loaded: Prices,
     pub(super) empty: Prices,
     pub(super) weights: Weights,
+    pub(super) guides: Guides,
 }
 
 /// A part of all pairs: some uses are barred to a leg, some may be shared at their full weight.
@@ -67,6 +75,10 @@ pub(super) struct Solver<'s, 'a, 'n> {
     ceiling: u32,
     sides: Vec<SidePair>,
     pub(super) open: Open,
+    /// The quickest pair, until it is looked at.
+    known: Option<(Leg, Leg)>,
+    /// Two drives that cost least together can be driven as they are.
+    settled: bool,
     /// Legs by their uses, loaded and empty, whose best answer is known.
     answered: [HashSet<Vec<Use>>; 2],
 }
@@ -83,6 +95,7 @@ pub fn cheapest(
 ) -> Option<Pair> {
     let sides = SidePair::all(lay.field, &lay.pieces, of_piece);
     scratch.weights.clear(lay.count());
+    scratch.guides.read(lay.field, lay.core);
     let mut solver = Solver {
         lay,
         of_piece,
@@ -91,6 +104,8 @@ pub fn cheapest(
         ceiling,
         sides,
         open: Open::default(),
+        known: None,
+        settled: false,
         answered: Default::default(),
     };
     if !solver.narrow() {
@@ -98,8 +113,16 @@ pub fn cheapest(
     }
     if let Some((loaded, empty)) = known {
         let loaded = lay.driven(loaded.clone(), true);
-        solver.offer(&loaded, &lay.driven(empty.clone(), false));
+        let empty = lay.driven(empty.clone(), false);
+        solver.offer(&loaded, &empty);
+        // Each leg's best answer first: what is looked for after it is nearer.
+        solver.narrow();
+        solver.answered[0].insert(loaded.uses.clone());
+        solver.answer_empty(&loaded);
+        solver.answered[1].insert(empty.uses.clone());
+        solver.answer_loaded(&empty);
         solver.price_turns(&loaded);
+        solver.known = Some((loaded, empty));
         if !solver.narrow() {
             return solver.told(solver.ceiling);
         }
@@ -123,8 +146,9 @@ impl<'a> Solver<'_, 'a, '_> {
         let mut branches = vec![Branch::default()];
         heap.push((Reverse(0), 0));
         let mut looked_at = 0;
+        let gap = effort.gap.max(self.ceiling / NEAR);
         while let Some((Reverse(at_least), index)) = heap.pop() {
-            if at_least.saturating_add(effort.gap) >= self.ceiling {
+            if at_least.saturating_add(gap) >= self.ceiling {
                 return at_least;
             }
             if looked_at == effort.branches {
@@ -136,7 +160,7 @@ impl<'a> Solver<'_, 'a, '_> {
             let rounds = if looked_at == 0 { effort.rounds.0 } else { effort.rounds.1 };
             looked_at += 1;
             let mut branch = std::mem::take(&mut branches[index]);
-            let Some(split) = self.relax(&mut branch, rounds, effort.gap) else { continue };
+            let Some(split) = self.relax(&mut branch, rounds, gap) else { continue };
             let weight = self.weight(split);
             let mut child = |change: &dyn Fn(&mut Branch)| {
                 let mut child = branch.clone();
@@ -174,11 +198,25 @@ impl<'a> Solver<'_, 'a, '_> {
             let given_back = prices.iter().map(|(_, ms)| u64::from(*ms)).sum::<u64>();
             let bound = u64::from(self.ceiling) + given_back;
             let bound = bound.min(u64::from(NEVER / 2)) as u32;
-            // A leg beyond what the other leaves of the ceiling ends the branch as no leg at all does.
-            let loaded = self.loaded(bound.saturating_sub(self.open.least[1]))?;
-            let empty = self.empty(bound.saturating_sub(loaded.cost))?;
+            let (loaded, empty) = match self.known.take() {
+                // Without prices the legs are the quickest there are.
+                Some(legs) => legs,
+                None if self.settled => return None,
+                None => {
+                    // A leg beyond what the other leaves of the ceiling ends the branch as no leg at all does.
+                    let bound = bound.saturating_sub(gap);
+                    let loaded = self.loaded(bound.saturating_sub(self.open.least[1]))?;
+                    let empty = self.empty(bound.saturating_sub(loaded.cost))?;
+                    (loaded, empty)
+                }
+            };
             let sum = u64::from(loaded.cost) + u64::from(empty.cost) + u64::from(shared_ms);
             let at_least = sum.saturating_sub(given_back).min(u64::from(NEVER)) as u32;
+            // The quickest pair may go round a turn that its legs would make.
+            let at_least = match prices.is_empty() {
+                true => self.open.least[0].saturating_add(self.open.least[1]),
+                false => at_least,
+            };
             if at_least > branch.at_least {
                 (branch.at_least, without_gain) = (at_least, 0);
             } else {
@@ -187,6 +225,9 @@ impl<'a> Solver<'_, 'a, '_> {
             let met: Vec<Use> =
                 common(&loaded.uses, &empty.uses).filter(|of| !branch.shared.contains(of)).collect();
             self.offer(&loaded, &empty);
+            if branch.at_least.saturating_add(gap) >= self.ceiling {
+                return None;
+            }
             // What a leg's best answer was once it is still, whatever the prices.
             if self.answered[0].insert(loaded.uses.clone()) {
                 self.answer_empty(&loaded);
@@ -254,7 +295,7 @@ impl<'a> Solver<'_, 'a, '_> {
         let Some(first) = self.empty(bound) else { return };
         let Course::Nodes(run) = &first.course else { return };
         self.price_met(&first, false);
-        let left = self.ceiling.saturating_sub(first.ms).saturating_sub(1);
+        let left = self.below().saturating_sub(first.ms);
         let lay = self.lay;
         let nodes = &lay.core.empty;
         let ends = LegEnd::both(false).map(|end| self.entries(end));
@@ -263,9 +304,10 @@ impl<'a> Solver<'_, 'a, '_> {
         let bare =
             |(number, gate): (usize, &SiteGate)| Entry { node: gate.gate.node, ms: gate.gate.ms, number };
         let exits: Vec<Entry> = exits.map(bare).collect();
-        let mut rest = self.rest(false, &ends[0]);
-        self.lower(&mut rest, run, &exits);
-        let Scratch { search, empty: prices, .. } = &mut *self.scratch;
+        let more = self.paid(false, &ends[0]);
+        let Scratch { search, empty: prices, guides, .. } = &mut *self.scratch;
+        let mut rest = Left { times: &guides.empty, more };
+        legs::lower(lay, &mut rest, run, &exits);
         let price = |node| prices.of[(nodes.along(node) ^ 1) as usize];
         let ends = [&ends[0][..], &ends[1][..]];
         let Some(runs) = search.beside(nodes, ends, (run, &exits), left, price, rest) else {
@@ -275,6 +317,8 @@ impl<'a> Solver<'_, 'a, '_> {
         for (out, home) in [(&runs[0], &homes[1]), (&runs[1], &homes[0])] {
             if let (Some(out), Some(home)) = (lay.turned(out), home) {
                 self.offer(&out, home);
+                self.settled = true;
+                self.answered[1].insert(home.uses.clone());
             }
         }
         // Where the one is not open the other way there may be another beside it.
@@ -285,10 +329,15 @@ impl<'a> Solver<'_, 'a, '_> {
         }
     }
 
+    /// What a pair may cost that is worth having beside the best one known.
+    fn below(&self) -> u32 {
+        self.ceiling.saturating_sub(self.ceiling / LITTLE).saturating_sub(1)
+    }
+
     /// The best empty leg for a loaded one.
     fn answer_empty(&mut self, loaded: &Leg) {
         self.price_met(loaded, false);
-        let left = self.ceiling.saturating_sub(loaded.ms).saturating_sub(1);
+        let left = self.below().saturating_sub(loaded.ms);
         if let Some(empty) = self.empty(left) {
             self.offer(loaded, &empty);
         }
@@ -297,7 +346,7 @@ impl<'a> Solver<'_, 'a, '_> {
     /// The best loaded leg for an empty one.
     fn answer_loaded(&mut self, empty: &Leg) {
         self.price_met(empty, true);
-        let left = self.ceiling.saturating_sub(empty.ms).saturating_sub(1);
+        let left = self.below().saturating_sub(empty.ms);
         if let Some(loaded) = self.loaded(left) {
             self.offer(&loaded, empty);
         }

@@ -47,6 +47,9 @@ pub struct Guided {
     pub(super) round: u32,
     /// Keys and seats.
     pub(super) queue: BinaryHeap<Reverse<u64>>,
+    /// Over nodes of the core: those no farther than the key the search is at, which need no order.
+    pub(super) level: Vec<u32>,
+    pub(super) at: u32,
 }
 
 /// A label and the run it belongs to.
@@ -123,6 +126,8 @@ impl Guided {
         }
         self.round += 1;
         self.queue.clear();
+        self.level.clear();
+        self.at = 0;
     }
 
     /// Forward. `rest` is, for a state, what getting from its arc's end to any of `to` takes at least,

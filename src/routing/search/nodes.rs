@@ -1,7 +1,7 @@
 //! The guided search over the nodes of the core: as between stands, but that a step is a whole stretch.
 
 use super::between::{Best, FIRST_ROOT, Guided, Label, keep};
-use super::tree::Rest;
+use super::tree::Left;
 use crate::routing::core::Nodes;
 use std::cmp::Reverse;
 
@@ -51,19 +51,19 @@ impl Guided {
         [from, to]: [&[Entry]; 2],
         bound: u32,
         price: impl Fn(u32) -> u32,
-        rest: Rest,
+        rest: Left,
     ) -> Option<Run> {
         self.begin(nodes.count());
         let (ends, mut best, mut bound) = (Ends::of(to), None, bound);
         for (i, entry) in (0..).zip(from) {
-            self.come(nodes, &ends, (entry.node, entry.ms, FIRST_ROOT - i), &rest, &mut bound, &mut best);
+            self.come(&ends, (entry.node, entry.ms, FIRST_ROOT - i), &rest, &mut bound, &mut best);
         }
         while let Some((node, ms)) = self.next(bound) {
             for step in nodes.onward.of(node) {
                 let there = ms.saturating_add(step.ms);
                 if self.is_better(step.to, there) {
                     let there = there.saturating_add(price(step.to));
-                    self.come(nodes, &ends, (step.to, there, node), &rest, &mut bound, &mut best);
+                    self.come(&ends, (step.to, there, node), &rest, &mut bound, &mut best);
                 }
             }
         }
@@ -79,19 +79,19 @@ impl Guided {
         [from, to]: [&[Entry]; 2],
         bound: u32,
         price: impl Fn(u32) -> u32,
-        rest: Rest,
+        rest: Left,
     ) -> Option<Run> {
         self.begin(nodes.count());
         let (ends, mut best, mut bound) = (Ends::of(from), None, bound);
         for (i, entry) in (0..).zip(to) {
-            self.come(nodes, &ends, (entry.node, entry.ms, FIRST_ROOT - i), &rest, &mut bound, &mut best);
+            self.come(&ends, (entry.node, entry.ms, FIRST_ROOT - i), &rest, &mut bound, &mut best);
         }
         while let Some((node, ms)) = self.next(bound) {
             let through = ms.saturating_add(price(node));
             for step in nodes.inward.of(node) {
                 let there = through.saturating_add(step.ms);
                 if self.is_better(step.to, there) {
-                    self.come(nodes, &ends, (step.to, there, node), &rest, &mut bound, &mut best);
+                    self.come(&ends, (step.to, there, node), &rest, &mut bound, &mut best);
                 }
             }
         }
@@ -102,6 +102,11 @@ impl Guided {
     /// The next node of the queue with its label.
     #[inline]
     pub(super) fn next(&mut self, bound: u32) -> Option<(u32, u32)> {
+        if self.at <= bound
+            && let Some(node) = self.level.pop()
+        {
+            return Some((node, self.labels[node as usize].ms));
+        }
         while let Some(Reverse(item)) = self.queue.pop() {
             let (key, node) = ((item >> 32) as u32, item as u32);
             if key > bound {
@@ -109,6 +114,7 @@ impl Guided {
             }
             let label = self.labels[node as usize];
             if key == label.key {
+                self.at = key;
                 return Some((node, label.ms));
             }
         }
@@ -123,10 +129,9 @@ impl Guided {
 
     fn come(
         &mut self,
-        nodes: &Nodes,
         ends: &Ends,
         (node, ms, before): (u32, u32, u32),
-        rest: &Rest,
+        rest: &Left,
         bound: &mut u32,
         best: &mut Option<Best>,
     ) {
@@ -145,7 +150,7 @@ impl Guided {
                 ends_here = true;
             }
         }
-        let key = ms.saturating_add(rest.at(nodes.seat(node)));
+        let key = ms.saturating_add(rest.at(node));
         if ends_here {
             self.labels[node as usize] = Label { round: self.round, ms, key, before };
         }
@@ -153,7 +158,17 @@ impl Guided {
             return;
         }
         self.labels[node as usize] = Label { round: self.round, ms, key, before };
-        self.queue.push(Reverse(u64::from(key) << 32 | u64::from(node)));
+        self.wait(key, node);
+    }
+
+    /// Where times left are known exactly most steps towards the goal are no farther.
+    #[inline]
+    pub(super) fn wait(&mut self, key: u32, node: u32) {
+        if key <= self.at {
+            self.level.push(node);
+        } else {
+            self.queue.push(Reverse(u64::from(key) << 32 | u64::from(node)));
+        }
     }
 
     /// Nodes from the last back to the first; the root's number stands as `from`.

@@ -5,13 +5,11 @@
 
 use super::between::{Best, FIRST_ROOT, Guided, Label, keep};
 use super::nodes::{Ends, Entry, Run};
-use super::tree::Rest;
+use super::tree::Left;
 use crate::routing::core::Nodes;
-use std::cmp::Reverse;
 
 /// The first drive as the search for the second sees it.
 struct First<'g> {
-    nodes: &'g Nodes,
     /// Its nodes in driving order.
     driven: &'g [u32],
     /// Milliseconds of the step into each, nothing for the first, and of the exit.
@@ -22,7 +20,7 @@ struct First<'g> {
     near: [u64; 4],
     /// Other exits to where the first one ends.
     exits: &'g [Entry],
-    rest: Rest<'g>,
+    rest: Left<'g>,
     goals: Ends<'g>,
     /// Numbers from here on: the first drive taken back as far as the node of that place.
     back: u32,
@@ -41,7 +39,7 @@ impl Guided {
         (first, exits): (&Run, &[Entry]),
         bound: u32,
         price: impl Fn(u32) -> u32,
-        rest: Rest,
+        rest: Left,
     ) -> Option<[Run; 2]> {
         let driven = &first.nodes[..];
         let end = driven.len().checked_sub(1)?;
@@ -59,7 +57,7 @@ impl Guided {
             near
         });
         let (goals, best) = (Ends::of(from), None);
-        let mut way = First { nodes, driven, step_ms, place, near, exits, rest, goals, back, bound, best };
+        let mut way = First { driven, step_ms, place, near, exits, rest, goals, back, bound, best };
         for (i, exit) in (0..).zip(to) {
             self.arrive(&mut way, exit.node, exit.ms, FIRST_ROOT - i);
         }
@@ -117,12 +115,12 @@ impl Guided {
         if known.round == self.round && ms >= known.ms {
             return false;
         }
-        let key = ms.saturating_add(first.rest.at(first.nodes.seat(node)));
+        let key = ms.saturating_add(first.rest.at(node));
         if key > first.bound || key == u32::MAX {
             return false;
         }
         *known = Label { round: self.round, ms, key, before };
-        self.queue.push(Reverse(u64::from(key) << 32 | u64::from(number)));
+        self.wait(key, number);
         true
     }
 

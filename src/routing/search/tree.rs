@@ -6,6 +6,7 @@ use crate::routing::core::Nodes;
 use crate::routing::graph::RoadGraph;
 use crate::routing::seats::Seats;
 use std::sync::Arc as Shared;
+use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
 
 /// The least times a plain search settled, kept.
 #[derive(Clone, Debug, Default)]
@@ -15,7 +16,11 @@ pub struct Tree {
     ms: Vec<u32>,
     /// Labels from here on, and what was not reached, are at least this far.
     beyond: u32,
+    /// No other tree has it but its copies.
+    number: u64,
 }
+
+static TREES: AtomicU64 = AtomicU64::new(1);
 
 impl Tree {
     /// Milliseconds to or from the tree's root, or a bound that the true time does not go below.
@@ -26,6 +31,16 @@ impl Tree {
     #[inline]
     fn at_least_at(&self, seat: u32) -> u32 {
         self.ms.get(seat as usize).map_or(self.beyond, |ms| (*ms).min(self.beyond))
+    }
+
+    pub fn number(&self) -> u64 {
+        self.number
+    }
+
+    /// The same at a node's end.
+    #[inline]
+    pub fn at_node(&self, nodes: &Nodes, node: u32) -> u32 {
+        self.at_least_at(nodes.seat(node))
     }
 
     /// The true time, where the search settled it.
@@ -52,7 +67,8 @@ impl Tree {
 impl Search {
     /// What the last run found, for later searches to be led by.
     pub fn tree(&self) -> Tree {
-        Tree { seats: self.seats.clone(), ms: self.labels.clone(), beyond: self.final_ms }
+        let number = TREES.fetch_add(1, Relaxed);
+        Tree { seats: self.seats.clone(), ms: self.labels.clone(), beyond: self.final_ms, number }
     }
 }
 
@@ -65,14 +81,31 @@ pub struct Rest<'t> {
 }
 
 impl Rest<'_> {
-    /// By one of the trees, at a node's end.
-    pub fn by(&self, tree: usize, nodes: &Nodes, node: u32) -> u32 {
-        self.trees[tree].at_least_at(nodes.seat(node)).saturating_add(self.more[tree])
-    }
-
     #[inline]
     pub(super) fn at(&self, seat: u32) -> u32 {
         let side = |i: usize| self.trees[i].at_least_at(seat).saturating_add(self.more[i]);
         side(0).min(side(1))
+    }
+}
+
+/// The same for the nodes of a core, read off the trees beforehand.
+#[derive(Clone, Copy, Debug)]
+pub struct Left<'t> {
+    /// By node.
+    pub times: &'t [[u32; 2]],
+    /// Milliseconds; `u32::MAX` where the tree does not count.
+    pub more: [u32; 2],
+}
+
+impl Left<'_> {
+    #[inline]
+    pub fn by(&self, tree: usize, node: u32) -> u32 {
+        self.times[node as usize][tree].saturating_add(self.more[tree])
+    }
+
+    #[inline]
+    pub(super) fn at(&self, node: u32) -> u32 {
+        let [one, other] = self.times[node as usize];
+        one.saturating_add(self.more[0]).min(other.saturating_add(self.more[1]))
     }
 }
