@@ -95,6 +95,22 @@ fn geopackage_holds(path: &Path, answer: &Value) {
         .unwrap();
     let tables: BTreeSet<String> = contents.query_map([], |row| row.get(0)).unwrap().flatten().collect();
     assert_eq!(tables, layers(answer));
+    // A style of its own for each, with its name, which labels by a column that there is.
+    let mut styles =
+        file.prepare("SELECT f_table_name, styleSLD, f_geometry_column FROM layer_styles").unwrap();
+    let mut styles = styles.query([]).unwrap();
+    let mut styled = BTreeSet::new();
+    while let Some(row) = styles.next().unwrap() {
+        let (layer, sld): (String, String) = (row.get(0).unwrap(), row.get(1).unwrap());
+        assert_eq!(row.get::<_, String>(2).unwrap(), "geom");
+        assert!(sld.contains(&format!("<NamedLayer><Name>{layer}</Name>")), "{sld}");
+        let column = |text: &str| text.split("</ogc:PropertyName>").next().unwrap().to_string();
+        for key in sld.split("<ogc:PropertyName>").skip(1).map(column) {
+            assert!(file.prepare(&format!("SELECT \"{key}\" FROM \"{layer}\"")).is_ok(), "{layer}: {key}");
+        }
+        styled.insert(layer);
+    }
+    assert_eq!(styled, tables);
     for table in &tables {
         let wanted = features(answer, table);
         let mut rows = file.prepare(&format!("SELECT * FROM \"{table}\" ORDER BY fid")).unwrap();

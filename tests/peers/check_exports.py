@@ -12,6 +12,7 @@ import csv
 import json
 import sys
 from collections import defaultdict
+from xml.etree import ElementTree
 
 import gpxpy
 import pyogrio.raw
@@ -53,7 +54,13 @@ def by_gdal(path, without=()):
 
 
 def gpkg(path, wanted, features):
-    compare("gpkg", by_gdal(path, without=("about",)), wanted)
+    compare("gpkg", by_gdal(path, without=("about", "layer_styles")), wanted)
+    # A style a layer, by its name, and well-formed.
+    _, _, _, columns = pyogrio.raw.read(path, layer="layer_styles", columns=["f_table_name", "styleSLD"])
+    differs("gpkg: styles", sorted(columns[0]), sorted(wanted))
+    for layer, style in zip(*columns):
+        root = ElementTree.fromstring(style.encode())
+        differs(f"gpkg: style of {layer}", root.findtext(".//{*}NamedLayer/{*}Name"), layer)
     for layer in wanted:
         about, _, _, columns = pyogrio.raw.read(path, layer=layer)
         for key, column in zip(about["fields"], columns):

@@ -1,7 +1,8 @@
-//! GeoPackage 1.3 (OGC 12-128r17): a table a layer, and a table `about` of what belongs to the whole.
+//! GeoPackage 1.3 (OGC 12-128r17): a table a layer, a table `about` of what belongs to the whole, and the layers'
+//! styles.
 //! Requirement numbers are that document's.
 
-use super::{Column, Document, Feature, Kind, Layer, Made, Written, text};
+use super::{Column, Document, Feature, Kind, Layer, Made, Written, style, text};
 use geo::{Geometry, Rect};
 use geozero::{CoordDimensions, ToWkb};
 use rusqlite::types::Value as Cell;
@@ -51,6 +52,7 @@ pub fn write(document: &Document, path: &Path) -> Made {
     let notes = text::notes(document).join("\n");
     document.layers.iter().try_for_each(|layer| table(&all, layer, &notes))?;
     about(&all, document)?;
+    style::write(&all, document, SHAPE)?;
     all.commit()?;
     file.close().map_err(|(_, e)| e)?;
     Ok(Written::all(document))

@@ -5,6 +5,7 @@ mod csv;
 mod gpkg;
 mod gpx;
 mod kml;
+mod style;
 pub(super) mod text;
 
 use crate::finding::{Code, Outcome, Refusal, Where};
@@ -144,7 +145,7 @@ fn taken(feature: geojson::Feature) -> Result<(String, Feature), String> {
     let Some(Value::String(name)) = properties.shift_remove("layer") else {
         return Err("the feature has no text \"layer\"".into());
     };
-    let reserved = [gpkg::ABOUT, "gpkg", "sqlite", "rtree"];
+    let reserved = [gpkg::ABOUT, style::TABLE, "gpkg", "sqlite", "rtree"];
     if !ours(&name) || reserved.iter().any(|word| name.starts_with(word)) {
         return Err(format!("\"{}\" is no layer of this tool", text::short(&name)));
     }
