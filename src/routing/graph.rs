@@ -174,14 +174,20 @@ impl<'n> RoadGraph<'n> {
     }
     pub(super) fn steps_onward(&self) -> &Steps {
         self.onward.get_or_init(|| {
-            Steps::onward(self.seats(), self.topology.turn_count(), |state| {
-                let pass = self.pass_ms[self.network.head(self.topology.arc(state))];
-                let shut = !self.is_open(state) || pass == CLOSED;
-                let turns = if shut { &[] } else { self.topology.after(state) };
-                let open = turns.iter().filter(|turn| self.is_open(turn.to));
-                open.map(move |turn| Edge { to: turn.to, ms: turn.ms + pass + self.ms(turn.to) })
-            })
+            Steps::onward(self.seats(), self.topology.turn_count(), |state| self.open_turns(state))
         })
+    }
+    /// Milliseconds lost in passing the junction at a state's head; none where the drive ends there.
+    pub fn pass_after(&self, state: Arc) -> Option<u32> {
+        let pass_ms = self.pass_ms[self.network.head(self.topology.arc(state))];
+        (self.is_open(state) && pass_ms != CLOSED).then_some(pass_ms)
+    }
+    /// Edges that can be driven from a state, told one by one: who asks for many asks [`RoadGraph::onward`].
+    pub fn open_turns(&self, state: Arc) -> impl Iterator<Item = Edge> + '_ {
+        let pass_ms = self.pass_after(state);
+        let turns = if pass_ms.is_some() { self.topology.after(state) } else { &[] };
+        let open = turns.iter().filter(|turn| self.is_open(turn.to));
+        open.map(move |turn| Edge { to: turn.to, ms: turn.ms + pass_ms.unwrap_or(0) + self.ms(turn.to) })
     }
     pub(super) fn steps_inward(&self) -> &Steps {
         self.inward.get_or_init(|| self.steps_onward().turned())

@@ -7,8 +7,8 @@
 //! `dynamics` and `pace` what that leaves of the speed, `succession` which arc may follow which, `topology`
 //! at what cost; `saved` keeps what of that no table changes; `graph` puts them together for one vehicle
 //! at one load. `edges` lays it out by `seats`, `search` finds drives with a `queue`, `core` is what is left of
-//! a graph for drives between far places, `snap` puts places
-//! on the road, `path`, `directions`, `posted`, `bridge` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
+//! a graph for drives between far places, `hierarchy` makes tables of times between many places and all roads,
+//! `snap` puts places on the road, `path`, `directions`, `posted`, `bridge` and `explain` tell a drive to people, `why` says why there is none, `trip` is one drive
 //! from place to place.
 
 pub mod access;
@@ -23,6 +23,7 @@ pub mod dynamics;
 pub mod edges;
 pub mod explain;
 pub mod graph;
+pub mod hierarchy;
 mod memory;
 pub mod pace;
 pub mod path;

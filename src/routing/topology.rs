@@ -5,6 +5,7 @@
 
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::TurningPlace;
+use crate::routing::hierarchy::Hierarchy;
 use crate::routing::seats::Seats;
 use crate::routing::shape::Shape;
 use crate::routing::speed::SpeedTable;
@@ -48,6 +49,8 @@ pub struct Topology {
     pub shape: Shape,
     /// Made when first asked for: not every command searches.
     seats: OnceLock<Shared<Seats>>,
+    /// The same of the hierarchy; none where the roads are no network for one.
+    hierarchy: OnceLock<Option<Shared<Hierarchy>>>,
 }
 
 /// How a vehicle turns round at a junction.
@@ -86,12 +89,18 @@ impl Topology {
             further,
             shape,
             seats: OnceLock::new(),
+            hierarchy: OnceLock::new(),
         }
     }
 
     /// Where a search keeps the states; shared, so that it can tell them when the graph is gone.
     pub fn seats(&self, network: &Network) -> &Shared<Seats> {
         self.seats.get_or_init(|| Shared::new(Seats::of(network, self)))
+    }
+
+    /// What tables of times are worked out on, where the roads have one.
+    pub fn hierarchy(&self) -> Option<&Hierarchy> {
+        self.hierarchy.get_or_init(|| Hierarchy::of(self).map(Shared::new)).as_deref()
     }
 
     /// Turns that leave a state's arc at its head.

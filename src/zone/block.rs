@@ -1,12 +1,13 @@
 //! Blocks of stretches: what is worked at once, and what is handed out to be worked elsewhere.
 
+use super::Zone;
 use super::judge::{self, Judged};
 use super::seen::Seen;
 use super::stretches::Stretch;
 use super::times::{Rows, Wanted};
 use super::view::{Middle, Near};
-use super::yields::{Envelope, Yields};
-use super::{Worked, Zone};
+use super::whole;
+use super::yields::{Columns, Envelope, Yields};
 use crate::finding::{Finding, Outcome, Refusal};
 use crate::plan::muster::Muster;
 use crate::plan::options::LoopTimes;
@@ -34,6 +35,8 @@ pub struct Prepared<'z, 'a> {
     /// By stretch.
     row_of: Vec<usize>,
     pub(super) yields: Yields,
+    /// Of the sites of the rows, where their times were swept.
+    columns: Option<Columns>,
     /// What no site of a group of the rows passes.
     of_groups: Vec<Envelope>,
     /// By `TOGETHER` rows: the sites seen from there by their place among them, with what they yield at most
@@ -72,16 +75,15 @@ impl<'z, 'a> Prepared<'z, 'a> {
         segments.dedup();
         let row_of = stretches.iter().map(|s| segments.partition_point(|segment| *segment < s.segment));
         let row_of = row_of.collect();
-        let longest_s = zone.problem.search.longest_leg_minutes * 60.0;
         let yields = Yields::of(zone);
         let wanted = if all { Wanted::All } else { Wanted::Nearest(yields.wanted() + SPARE) };
-        let Worked { extremes, pool, .. } = &*zone.worked;
-        let first = |site: usize| yields.cap_gpm(site);
-        let rows = Rows::search(&zone.ground, extremes, pool, &segments, longest_s, wanted, first);
+        let rows = Rows::search(zone, &segments, wanted, |site: usize| yields.cap_gpm(site));
+        let columns = rows.whole.as_ref().map(|_| yields.columns(&rows.sites, whole::TOGETHER));
         let of_group = |group: &Vec<usize>| yields.envelope(group.iter().map(|site| rows.sites[*site]));
-        let of_groups = if all { Vec::new() } else { rows.groups.iter().map(of_group).collect() };
-        let mut prepared = Prepared { zone, rows, row_of, yields, of_groups, tiles: Vec::new() };
-        if !all {
+        let ranked = !all && rows.whole.is_none();
+        let of_groups = if ranked { rows.groups.iter().map(of_group).collect() } else { Vec::new() };
+        let mut prepared = Prepared { zone, rows, row_of, yields, columns, of_groups, tiles: Vec::new() };
+        if ranked {
             prepared.rank_tiles();
         }
         prepared
@@ -102,6 +104,13 @@ impl<'z, 'a> Prepared<'z, 'a> {
         self.tiles = (0..self.rows.tiles()).into_par_iter().map(of_tile).collect();
     }
 
+    /// By site of the rows what it yields at most, where their times were swept.
+    pub(super) fn swept_gpm(&self, row: usize, middle: &Middle) -> impl Iterator<Item = f64> {
+        let driving_s = self.rows.least_driving_s(&self.zone.ground, &self.yields, row, middle);
+        let gpm = self.columns.as_ref().map_or(Vec::new(), |columns| columns.at_most_gpm(&driving_s));
+        gpm.into_iter()
+    }
+
     fn complete(&mut self, sites: &mut [(usize, u32)]) {
         // Nobody asks twice for less.
         for (site, ms) in &mut *sites {
@@ -109,8 +118,7 @@ impl<'z, 'a> Prepared<'z, 'a> {
                 *ms = self.rows.longest_ms();
             }
         }
-        let Worked { extremes, pool, .. } = &*self.zone.worked;
-        self.rows.complete(&self.zone.ground, extremes, pool, sites);
+        self.rows.complete(self.zone, sites);
         self.rank_tiles();
     }
 
@@ -236,7 +244,8 @@ impl<'z, 'a> Prepared<'z, 'a> {
         least: &mut [Option<[u32; 2]>],
     ) -> Vec<(usize, u32)> {
         let mut absent = Vec::new();
-        for (number, group) in self.rows.groups.iter().enumerate() {
+        // Of swept sites nothing is unknown.
+        for (number, group) in self.rows.groups.iter().enumerate().take(self.of_groups.len()) {
             self.rows.absent_ms(number, row, middle, least);
             if least.iter().all(Option::is_none) || self.of_groups[number].at_most_gpm(least) < bar {
                 continue;
@@ -260,6 +269,15 @@ impl<'z, 'a> Prepared<'z, 'a> {
     }
 }
 
+/// Stretches worked at once.
+fn at_once(zone: &Zone, all: bool) -> usize {
+    let sites = zone.ground.sites.iter().filter(|site| site.state.is_ok()).count();
+    let wanted = Wanted::Nearest(Yields::of(zone).wanted() + SPARE).of(sites);
+    let swept = (all || wanted == Wanted::All) && zone.sweeps().is_some();
+    let rows = || whole::rows_at_once(sites, zone.ground.classes.len());
+    if swept { rows().unwrap_or(AT_ONCE) } else { AT_ONCE }
+}
+
 /// Asks something of each stretch, in parallel and in pieces that are worked at once; the result is that of
 /// one thread. The stretches need not be the zone's own list, but lie on its roads. `all` sites around a stretch
 /// are at hand, or those only that can be among the best few.
@@ -270,7 +288,7 @@ pub fn each<T: Send>(
     ask: impl Fn(&Prepared, usize, &Stretch) -> Result<T, Lack> + Sync,
 ) -> Outcome<Vec<T>> {
     let mut answers = Vec::with_capacity(stretches.len());
-    for piece in stretches.chunks(AT_ONCE) {
+    for piece in stretches.chunks(at_once(zone, all)) {
         let mut prepared = Prepared::of(zone, piece, all);
         let mut found: Vec<Option<T>> = Vec::new();
         found.resize_with(piece.len(), || None);

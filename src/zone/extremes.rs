@@ -3,18 +3,24 @@
 use crate::plan::ground::{Class, Ground};
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
+use std::sync::OnceLock;
 
 /// The fastest and the longest there is.
 pub struct Extremes {
     pub fastest_mps: f64,
-    /// By class.
-    pub longest_step_ms: Vec<u32>,
+    /// By class, worked out when first asked for.
+    longest_step_ms: Vec<OnceLock<u32>>,
 }
 
 impl Extremes {
     pub fn of(ground: &Ground) -> Extremes {
-        let longest_step_ms = ground.classes.iter().map(|c| c.full.longest_step_ms()).collect();
+        let longest_step_ms = ground.classes.iter().map(|_| OnceLock::new()).collect();
         Extremes { fastest_mps: fastest_mps(ground), longest_step_ms }
+    }
+
+    /// Of a class, full.
+    pub fn longest_step_ms(&self, ground: &Ground, class: usize) -> u32 {
+        *self.longest_step_ms[class].get_or_init(|| ground.classes[class].full.longest_step_ms())
     }
 }
 

@@ -1,7 +1,8 @@
 //! Every road of a response zone, each stretch taken as the incident: the fire on the road, the tanks set
 //! beside it.
 //!
-//! `stretches` cuts the roads, `times` works out the drives to all of a block that matter (`nearest`), `judge` puts the fleet on
+//! `stretches` cuts the roads, `times` works out the drives to all of a block that matter (`nearest`; or `whole`, by
+//! `sweeps`), `judge` puts the fleet on
 //! them by the closed form, `sample` lays the simulation beside it. A stretch is judged from nothing but
 //! the roads and the request, so blocks can be worked anywhere and in any order (`block`); `gaps` joins
 //! what falls short, `buildings` counts who lives there, `propose` says where a new source
@@ -28,9 +29,11 @@ pub mod spacing;
 mod stations;
 pub mod stretches;
 pub mod summary;
+mod sweeps;
 mod times;
 mod view;
 pub mod waterside;
+mod whole;
 mod yields;
 
 use crate::finding::{Findings, Outcome, Refusal, Where};
@@ -48,8 +51,9 @@ pub use area::Area;
 use extremes::Extremes;
 use pool::Pool;
 use stations::StationTimes;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use stretches::Stretch;
+use sweeps::{Climbs, Sweeps};
 
 /// What is asked of a zone beside the problem.
 #[derive(Clone, Debug)]
@@ -69,6 +73,8 @@ pub struct Zone<'a> {
     /// Rig and supply line, which is of no length: the tanks stand at the fire.
     draw: Vec<DrawLimit>,
     worked: Arc<Worked>,
+    /// See [`Zone::sweeps`].
+    climbs: OnceLock<Option<Climbs>>,
     pub findings: Findings,
 }
 
@@ -77,6 +83,7 @@ struct Worked {
     stations: StationTimes,
     extremes: Extremes,
     pool: Pool,
+    sweeps: OnceLock<Option<Sweeps>>,
 }
 
 impl<'a> Zone<'a> {
@@ -122,7 +129,12 @@ impl<'a> Zone<'a> {
         let pool = Pool::default();
         let stations = StationTimes::search(&ground, &pool);
         let extremes = Extremes::of(&ground);
-        Zone::with(problem, ground, findings, Arc::new(Worked { stations, extremes, pool }))
+        Zone::with(
+            problem,
+            ground,
+            findings,
+            Arc::new(Worked { stations, extremes, pool, sweeps: OnceLock::new() }),
+        )
     }
 
     fn with(
@@ -143,7 +155,17 @@ impl<'a> Zone<'a> {
             None => None,
         };
         let draw = draw_limits(problem, &problem.fleet, line).map_err(bad)?;
-        Ok(Zone { problem, ground, stretches: Vec::new(), draw, worked, findings })
+        let climbs = OnceLock::new();
+        Ok(Zone { problem, ground, stretches: Vec::new(), draw, worked, climbs, findings })
+    }
+
+    /// What the times of all sites are swept on, if there are enough of them and the roads have a hierarchy.
+    fn sweeps(&self) -> Option<(&Sweeps, &Climbs)> {
+        if !Sweeps::pay(&self.ground) {
+            return None;
+        }
+        let sweeps = self.worked.sweeps.get_or_init(|| Sweeps::of(&self.ground)).as_ref()?;
+        Some((sweeps, self.climbs.get_or_init(|| Climbs::of(&self.ground, sweeps)).as_ref()?))
     }
 
     fn cut(mut self, ask: &Ask) -> Outcome<Zone<'a>> {

@@ -12,8 +12,8 @@ use crate::routing::snap::Spot;
 /// By number of the table.
 pub type Tables = Vec<(u32, Box<[Ms; TOGETHER]>)>;
 
-pub struct Job<'j, 'r> {
-    pub class: &'j Class<'r>,
+pub struct Job<'j> {
+    pub class: &'j Class<'j>,
     /// Full from the site; else empty to it.
     pub loaded: bool,
     pub block: &'j Slots,
@@ -23,7 +23,7 @@ pub struct Job<'j, 'r> {
     pub longest_step_ms: u32,
 }
 
-impl Job<'_, '_> {
+impl Job<'_> {
     /// Both sides of a site, which takes its place among the nearest.
     pub fn around(&self, lent: &mut Tools, fill: &Spot) -> Tables {
         lent.grid.begin(self.tiles);

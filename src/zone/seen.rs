@@ -14,6 +14,8 @@ pub struct Seen<'p> {
     looked: usize,
     /// With what each yields at most, most first.
     pub by_yield: Vec<(f64, Near<'p>)>,
+    /// All sites, where their times were swept, as long as they are not looked at.
+    waiting: Vec<(f64, usize)>,
     /// Of which nothing is known here but that they yield no more.
     blank: Vec<(f64, usize)>,
     pub least: Vec<Option<[u32; 2]>>,
@@ -21,13 +23,15 @@ pub struct Seen<'p> {
 
 impl<'p> Seen<'p> {
     pub fn of(prepared: &'p Prepared<'p, 'p>, row: usize, middle: &'p Middle) -> Seen<'p> {
+        let swept = prepared.rows.whole.is_some();
         Seen {
             prepared,
             row,
             middle,
-            near: prepared.rows.near(row).collect(),
+            near: if swept { Vec::new() } else { prepared.rows.near(row).collect() },
             looked: 0,
             by_yield: Vec::new(),
+            waiting: if swept { prepared.swept_gpm(row, middle).zip(0..).collect() } else { Vec::new() },
             blank: Vec::new(),
             least: vec![None; prepared.zone.ground.classes.len()],
         }
@@ -36,7 +40,16 @@ impl<'p> Seen<'p> {
     /// Looks at sites as long as one may yield what is asked, which may rise by what is found.
     pub fn look(&mut self, bar: impl Fn(&Seen) -> f64) {
         let Prepared { zone, rows, yields, tiles, .. } = self.prepared;
-        while let Some(&(at_most, place)) = tiles[self.row / TOGETHER].get(self.looked) {
+        for (gpm, site) in std::mem::take(&mut self.waiting) {
+            if gpm > 0.0 && gpm >= bar(self) {
+                self.insert(gpm, Near::swept(site));
+            } else if gpm > 0.0 {
+                self.waiting.push((gpm, site));
+            }
+        }
+        while let Some(&(at_most, place)) =
+            tiles.get(self.row / TOGETHER).and_then(|tile| tile.get(self.looked))
+        {
             if at_most < bar(self) || at_most <= 0.0 {
                 return;
             }
@@ -48,10 +61,14 @@ impl<'p> Seen<'p> {
                 self.blank.push((gpm, near.site));
                 continue;
             }
-            let before = |known: &(f64, Near)| known.0 > gpm || (known.0 == gpm && known.1.site < near.site);
-            let at = self.by_yield.partition_point(before);
-            self.by_yield.insert(at, (gpm, near));
+            self.insert(gpm, near);
         }
+    }
+
+    fn insert(&mut self, gpm: f64, near: Near<'p>) {
+        let before = |known: &(f64, Near)| known.0 > gpm || (known.0 == gpm && known.1.site < near.site);
+        let at = self.by_yield.partition_point(before);
+        self.by_yield.insert(at, (gpm, near));
     }
 
     /// Blank sites that may pass a flow, with how far to search around them.

@@ -1,11 +1,12 @@
 //! Drives between the fill sites and every stretch of a block: one search from each side of each fill site a
-//! class and leg, instead of one from each stretch, and each no farther than the site matters.
+//! class and leg, instead of one from each stretch, and each no farther than the site matters; or all at once, swept
+//! (`whole`), where the roads and the number of sites allow it.
 
-use super::extremes::Extremes;
+use super::Zone;
 use super::legs::NONE;
-use super::pool::Pool;
 use super::reached::{Job, Tables};
 use super::slots::Slots;
+use super::whole::{self, Sought, Whole};
 use crate::place::Bounds;
 use crate::plan::ground::Ground;
 use crate::routing::snap::Spot;
@@ -40,6 +41,8 @@ pub struct Rows {
     pub(super) searched_ms: Vec<u32>,
     /// By `TOGETHER` rows; of each by site, then class and leg.
     pub(super) tables: Vec<Vec<Table>>,
+    /// Instead of these, where the times of all sites were swept.
+    pub(super) whole: Option<Whole>,
     /// Sites in the order in which they were searched, in groups that grow; all in one group, where nothing was cut
     /// off.
     pub groups: Vec<Vec<usize>>,
@@ -66,21 +69,25 @@ pub enum Wanted {
     Nearest(usize),
 }
 
+impl Wanted {
+    /// The same among so many.
+    pub fn of(self, sites: usize) -> Wanted {
+        match self {
+            Wanted::Nearest(few) if sites <= few * WORTH => Wanted::All,
+            other => other,
+        }
+    }
+}
+
 impl Rows {
     /// Searches for a block of segments, a little farther than the longest leg, as `plan` does. `first` orders
     /// the sites of the ground: those searched first are searched farthest.
-    pub fn search(
-        ground: &Ground,
-        extremes: &Extremes,
-        pool: &Pool,
-        segments: &[usize],
-        longest_leg_s: f64,
-        wanted: Wanted,
-        first: impl Fn(usize) -> f64,
-    ) -> Rows {
+    pub fn search(zone: &Zone, segments: &[usize], wanted: Wanted, first: impl Fn(usize) -> f64) -> Rows {
+        let ground = &zone.ground;
+        let longest_leg_s = zone.problem.search.longest_leg_minutes * 60.0;
         let network = &ground.roads.network;
         let around = Bounds::around(segments.iter().flat_map(|s| network.points(*s)).copied());
-        let reach_m = longest_leg_s * extremes.fastest_mps * 1.05 + 100.0;
+        let reach_m = longest_leg_s * zone.worked.extremes.fastest_mps * 1.05 + 100.0;
         let near = |spot: &Spot| around.is_some_and(|b| metres_outside(&b, spot) <= reach_m);
         let (sites, fills): (Vec<usize>, Vec<Spot>) = ground
             .sites
@@ -89,11 +96,7 @@ impl Rows {
             .filter_map(|(i, site)| Some((i, site.state.as_ref().ok()?.spot)))
             .filter(|(_, spot)| near(spot))
             .unzip();
-        let classes = ground.classes.len();
-        let wanted = match wanted {
-            Wanted::Nearest(few) if sites.len() <= few * WORTH => Wanted::All,
-            other => other,
-        };
+        let wanted = wanted.of(sites.len());
         let mut order: Vec<usize> = (0..sites.len()).collect();
         let worth: Vec<f64> = sites.iter().map(|site| first(*site)).collect();
         order.sort_by(|a, b| worth[*b].total_cmp(&worth[*a]).then(a.cmp(b)));
@@ -108,6 +111,7 @@ impl Rows {
             sites,
             fills,
             tables: Vec::new(),
+            whole: None,
             groups,
             group_of,
             farther: Vec::new(),
@@ -117,52 +121,66 @@ impl Rows {
         rows.tables.resize_with(segments.len().div_ceil(TOGETHER), Vec::new);
         match wanted {
             Wanted::All => {
-                let all: Vec<(usize, u32)> = order.iter().map(|site| (*site, rows.longest_ms)).collect();
-                rows.search_further(ground, extremes, pool, &all);
-            }
-            Wanted::Nearest(few) => {
-                let jobs: Vec<(usize, usize)> =
-                    (0..classes).flat_map(|class| [0, 1].map(|leg| (class, leg))).collect();
-                let found: Vec<(Vec<(usize, Tables)>, Limits)> = jobs
-                    .par_iter()
-                    .map(|(class, leg)| {
-                        let mut lent = pool.take();
-                        // Each site stands in the lists by either side.
-                        lent.nearest.begin(
-                            ground.roads.topology.seats(network).len(),
-                            few * 2,
-                            turn_ms(ground),
-                        );
-                        let job = rows.job(ground, extremes, *class, *leg);
-                        let (mut found, mut limits) = (Vec::new(), Vec::new());
-                        for group in &rows.groups {
-                            let tables = |site: &usize| (*site, job.around(&mut lent, &rows.fills[*site]));
-                            found.extend(group.iter().map(tables));
-                            limits.push(job.limits(&lent.nearest));
-                        }
-                        (found, limits)
-                    })
-                    .collect();
-                for ((class, leg), (tables, limits)) in jobs.into_iter().zip(found) {
-                    tables.into_iter().for_each(|(site, tables)| rows.lay(site, class, leg, tables));
-                    rows.farther.push(limits);
+                rows.whole = rows.sweep(zone);
+                if rows.whole.is_none() {
+                    let all: Vec<(usize, u32)> = order.iter().map(|site| (*site, rows.longest_ms)).collect();
+                    rows.search_further(zone, &all);
                 }
             }
+            Wanted::Nearest(few) => rows.search_nearest(zone, few),
         }
         rows.in_order();
         rows
     }
 
+    fn sweep(&self, zone: &Zone) -> Option<Whole> {
+        let Rows { segments, sites, fills, block, longest_ms, .. } = self;
+        let ground = &zone.ground;
+        let (sweeps, climbs) = zone.sweeps()?;
+        let most_rows = whole::rows_at_once(sites.len(), ground.classes.len())?;
+        let sought =
+            Sought { ground, sweeps, climbs, block, segments, sites, fills, longest_ms: *longest_ms };
+        if segments.len() <= most_rows { Whole::sweep(&sought) } else { None }
+    }
+
+    fn search_nearest(&mut self, zone: &Zone, few: usize) {
+        let ground = &zone.ground;
+        let seats = ground.roads.topology.seats(&ground.roads.network).len();
+        let jobs: Vec<(usize, usize)> =
+            (0..ground.classes.len()).flat_map(|class| [0, 1].map(|leg| (class, leg))).collect();
+        let found: Vec<(Vec<(usize, Tables)>, Limits)> = jobs
+            .par_iter()
+            .map(|(class, leg)| {
+                let mut lent = zone.worked.pool.take();
+                // Each site stands in the lists by either side.
+                lent.nearest.begin(seats, few * 2, turn_ms(ground));
+                let job = self.job(zone, *class, *leg);
+                let (mut found, mut limits) = (Vec::new(), Vec::new());
+                for group in &self.groups {
+                    let tables = |site: &usize| (*site, job.around(&mut lent, &self.fills[*site]));
+                    found.extend(group.iter().map(tables));
+                    limits.push(job.limits(&lent.nearest));
+                }
+                (found, limits)
+            })
+            .collect();
+        for ((class, leg), (tables, limits)) in jobs.into_iter().zip(found) {
+            tables.into_iter().for_each(|(site, tables)| self.lay(site, class, leg, tables));
+            self.farther.push(limits);
+        }
+    }
+
     /// Searches around some sites until all their legs of so many milliseconds are known.
-    pub fn complete(&mut self, ground: &Ground, extremes: &Extremes, pool: &Pool, sites: &[(usize, u32)]) {
-        self.search_further(ground, extremes, pool, sites);
+    pub fn complete(&mut self, zone: &Zone, sites: &[(usize, u32)]) {
+        self.search_further(zone, sites);
         for (site, ms) in sites {
             self.searched_ms[*site] = if *ms >= self.longest_ms { NONE } else { *ms };
         }
         self.in_order();
     }
 
-    fn search_further(&mut self, ground: &Ground, extremes: &Extremes, pool: &Pool, sites: &[(usize, u32)]) {
+    fn search_further(&mut self, zone: &Zone, sites: &[(usize, u32)]) {
+        let ground = &zone.ground;
         let of_site = |&(site, ms): &(usize, u32)| {
             (0..ground.classes.len()).flat_map(move |class| [0, 1].map(|leg| (site, ms, class, leg)))
         };
@@ -171,10 +189,10 @@ impl Rows {
         let found: Vec<Tables> = jobs
             .par_iter()
             .map_init(
-                || pool.take(),
+                || zone.worked.pool.take(),
                 |lent, (site, ms, class, leg)| {
                     lent.nearest.begin(seats, 0, 0);
-                    let job = Job { bound: *ms, ..self.job(ground, extremes, *class, *leg) };
+                    let job = Job { bound: *ms, ..self.job(zone, *class, *leg) };
                     job.around(lent, &self.fills[*site])
                 },
             )
@@ -184,15 +202,9 @@ impl Rows {
         }
     }
 
-    fn job<'j, 'r>(
-        &'j self,
-        ground: &'j Ground<'r>,
-        extremes: &Extremes,
-        class: usize,
-        leg: usize,
-    ) -> Job<'j, 'r> {
-        let longest_step_ms = extremes.longest_step_ms[class];
-        let (class, block) = (&ground.classes[class], &self.block);
+    fn job<'j>(&'j self, zone: &'j Zone, class: usize, leg: usize) -> Job<'j> {
+        let longest_step_ms = zone.worked.extremes.longest_step_ms(&zone.ground, class);
+        let (class, block) = (&zone.ground.classes[class], &self.block);
         let tiles = self.tables.len();
         Job { class, loaded: leg == 0, block, tiles, bound: self.longest_ms, longest_step_ms }
     }

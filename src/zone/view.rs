@@ -1,7 +1,8 @@
 //! What the times of a block say of one site seen from one stretch.
 
 use super::legs::{Known, Legs, NONE, at};
-use super::times::{Rows, TOGETHER, Table, turn_ms};
+use super::times::{Ms, Rows, TOGETHER, Table, turn_ms};
+use super::yields::Yields;
 use crate::plan::ground::Ground;
 use crate::plan::reach::QuickLoop;
 use crate::roads::network::Arc;
@@ -46,10 +47,18 @@ pub struct Near<'r> {
     tables: &'r [Table],
 }
 
+impl Near<'_> {
+    /// One of which all times are known.
+    pub fn swept(site: usize) -> Near<'static> {
+        Near { site, tables: &[] }
+    }
+}
+
 impl Rows {
     /// The sites with times to segments around a row, ascending.
     pub fn near(&self, row: usize) -> impl Iterator<Item = Near<'_>> {
-        self.in_tile(row / TOGETHER)
+        let swept = if self.whole.is_some() { self.sites.len() } else { 0 };
+        self.in_tile(row / TOGETHER).chain((0..swept).map(|site| Near { site, tables: &[] }))
     }
 
     /// The same of `TOGETHER` rows.
@@ -137,7 +146,11 @@ impl Rows {
         let mut legs = Legs { ms: [NONE; 8], bounds: 0 };
         let stands = fill.stands();
         for leg in 0..2 {
-            let table = near.tables.iter().find(|t| (t.class as usize, t.leg as usize) == (class, leg));
+            let table = || near.tables.iter().find(|t| (t.class as usize, t.leg as usize) == (class, leg));
+            let known: Ms = match &self.whole {
+                Some(whole) => whole.ms(near.site, class, leg, row),
+                None => table().map_or([NONE; 4], |table| table.rows[row % TOGETHER]),
+            };
             let graph = if leg == 0 { &graphs.full } else { &graphs.empty };
             for i in 0..4 {
                 let (side, direction) = (i / 2, i % 2);
@@ -145,7 +158,7 @@ impl Rows {
                 if rest == NONE || !graph.is_open(stands[side].arc) {
                     continue;
                 }
-                let known = table.map_or(NONE, |table| table.rows[row % TOGETHER][i]);
+                let known = known[i];
                 let cut = self.cut_of(near.site, class, leg, row, direction);
                 legs.ms[leg * 4 + i] = to_middle(known.min(cut), leg, rest);
                 legs.bounds |= u8::from(cut < known) << (leg * 4 + i);
@@ -208,6 +221,42 @@ impl Rows {
             *least = Some(both).filter(|both| both[0].max(both[1]) <= self.longest_ms);
         }
         known_at_all
+    }
+
+    /// By class and site, the driving of both legs at least in seconds, infinite where they are too long; of all sites
+    /// side by side, where their times were swept.
+    pub fn least_driving_s(
+        &self,
+        ground: &Ground,
+        yields: &Yields,
+        row: usize,
+        middle: &Middle,
+    ) -> Vec<Vec<f64>> {
+        let Some(whole) = &self.whole else { return Vec::new() };
+        let longest_ms = self.longest_ms as f32;
+        let (mut loaded, mut empty) = (Vec::new(), Vec::new());
+        let of_class = |class: usize| {
+            let [rest_loaded, rest_empty] = middle.rest[class];
+            whole.least(class, 0, row, rest_loaded, &mut loaded);
+            whole.least(class, 1, row, rest_empty, &mut empty);
+            let both = loaded.iter().zip(&empty).map(|(loaded, empty)| {
+                let driving_s = yields.driving_s([*loaded, *empty].map(f64::from));
+                if loaded.max(*empty) <= longest_ms { driving_s } else { f64::INFINITY }
+            });
+            both.collect()
+        };
+        let mut driving_s: Vec<Vec<f64>> = (0..ground.classes.len()).map(of_class).collect();
+        let on_this_road =
+            self.fills.iter().enumerate().filter(|(_, fill)| fill.segment == middle.spot.segment);
+        for (site, _) in on_this_road {
+            for (class, driving_s) in driving_s.iter_mut().enumerate() {
+                let legs = self.legs(ground, &Near::swept(site), row, class, middle);
+                let both = [legs.least_ms(0), legs.least_ms(1)];
+                let within = both[0].max(both[1]) <= self.longest_ms;
+                driving_s[site] = if within { yields.driving_s(both.map(f64::from)) } else { f64::INFINITY };
+            }
+        }
+        driving_s
     }
 
     /// By class: the quickest loop between a site and the middle of a stretch; or how far to search around the site

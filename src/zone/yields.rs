@@ -59,6 +59,34 @@ fn driving_s(least_ms: &Option<[u32; 2]>, pace: [f64; 2]) -> Option<f64> {
     Some(seconds(loaded).0 * pace[0] + seconds(empty).0 * pace[1])
 }
 
+/// Yields of some sites as columns, to be worked out side by side.
+pub struct Columns {
+    tankers: Vec<Column>,
+    /// By site; nothing of what pads them.
+    cap_gpm: Vec<f64>,
+}
+
+struct Column {
+    class: usize,
+    load_gal: f64,
+    /// By site.
+    stops_s: Vec<f64>,
+}
+
+impl Columns {
+    /// What the sites yield at most, under driving that long at least, by class and site.
+    pub fn at_most_gpm(&self, driving_s: &[Vec<f64>]) -> Vec<f64> {
+        let mut gpm = vec![0.0; self.cap_gpm.len()];
+        for Column { class, load_gal, stops_s } in &self.tankers {
+            for ((gpm, stops_s), driving_s) in gpm.iter_mut().zip(stops_s).zip(&driving_s[*class]) {
+                *gpm += load_gal / (stops_s + driving_s) * 60.0;
+            }
+        }
+        let capped = gpm.iter().zip(&self.cap_gpm);
+        capped.map(|(gpm, cap)| if gpm * ROUNDING < *cap { gpm * ROUNDING } else { *cap }).collect()
+    }
+}
+
 impl Yields {
     pub fn of(zone: &Zone) -> Yields {
         let problem = zone.problem;
@@ -91,6 +119,25 @@ impl Yields {
         let pace = [problem.pace.of(Load::Full), problem.pace.of(Load::Empty)];
         let longest_s = search.longest_leg_minutes * 60.0 * (pace[0] + pace[1]);
         Yields { due, together, stops, cap_gpm, pace, longest_s }
+    }
+
+    /// Of some ready sites of the ground, padded to whole sets of `together`.
+    pub fn columns(&self, sites: &[usize], together: usize) -> Columns {
+        let count = sites.len().next_multiple_of(together);
+        let column = |(nth, stop): (usize, &Stop)| {
+            let mut stops_s: Vec<f64> = sites.iter().map(|site| self.stops[*site][nth].stops_s).collect();
+            stops_s.resize(count, 1.0);
+            Column { class: stop.class, load_gal: stop.load_gal, stops_s }
+        };
+        let tankers = sites.first().map_or(&[][..], |site| &self.stops[*site]);
+        let mut cap_gpm: Vec<f64> = sites.iter().map(|site| self.cap_gpm[*site]).collect();
+        cap_gpm.resize(count, 0.0);
+        Columns { tankers: tankers.iter().enumerate().map(column).collect(), cap_gpm }
+    }
+
+    /// Driving of two legs of so many milliseconds.
+    pub fn driving_s(&self, [loaded_ms, empty_ms]: [f64; 2]) -> f64 {
+        (loaded_ms * self.pace[0] + empty_ms * self.pace[1]) / 1000.0
     }
 
     /// Of some sites of the ground.

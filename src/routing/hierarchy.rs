@@ -1,0 +1,200 @@
+//! The states of a topology in an order in which they can be passed over one after the other: what a table of
+//! times from many places to all roads is worked out on.
+//!
+//! A state that is passed over leaves its neighbours joined to each other, so that between two states that are
+//! left no time is lost. Where roads make no narrow lattice few such joins arise, and they are the same for every
+//! vehicle: only their costs differ (`costs`). A drive then climbs to higher ranks and comes down again, and the
+//! way down is one pass over all states for many origins at once (`sweep`).
+//!
+//! The order is by least degree (Tinney and Walker 1967); joins and costs are those of customizable contraction
+//! hierarchies (Dibbelt, Strasser and Wagner 2016), the pass that of Delling, Goldberg, Nowatzyk and Werneck
+//! (2011). From memory. `search` finds the same times one origin after the other, and needs none of this.
+
+pub mod costs;
+pub mod sweep;
+
+use crate::roads::network::Arc;
+use crate::routing::topology::Topology;
+
+const NONE: u32 = u32::MAX;
+
+/// By degree at which no more than one state in so many may be left: narrower networks have fewer joins than steps
+/// are saved, and a lattice has many times as many.
+const NARROW: [(usize, usize); 2] = [(8, 4), (16, 8)];
+/// Most joins a state, over all.
+const MOST_JOINS: usize = 12;
+
+#[derive(Debug)]
+pub struct Hierarchy {
+    /// By state: those of low rank are passed over first.
+    rank: Vec<u32>,
+    /// By rank, where its upper neighbours start in the list of them all.
+    start: Vec<u32>,
+    /// Ranks, ascending; the first of each is its parent.
+    upper: Vec<u32>,
+    /// By turn of the topology, the join it is a part of and whether it leads down; `NONE` back into its own state.
+    join_of_turn: Vec<u32>,
+}
+
+impl Hierarchy {
+    /// None where the roads are too close a lattice for it to be of use.
+    pub fn of(topology: &Topology) -> Option<Hierarchy> {
+        let (order, joined) = eliminate(neighbours(topology))?;
+        let mut rank = vec![0; order.len()];
+        for (state, own) in order.iter().zip(0..) {
+            rank[*state as usize] = own;
+        }
+        let mut start = Vec::with_capacity(order.len() + 1);
+        let mut upper = Vec::with_capacity(joined.iter().map(Vec::len).sum());
+        for state in &order {
+            start.push(upper.len() as u32);
+            let first = upper.len();
+            upper.extend(joined[*state as usize].iter().map(|other| rank[*other as usize]));
+            upper[first..].sort_unstable();
+        }
+        start.push(upper.len() as u32);
+        let mut found = Hierarchy { rank, start, upper, join_of_turn: Vec::new() };
+        let states = (0..topology.state_count() as u32).map(Arc);
+        let turns = states.flat_map(|state| topology.after(state).iter().map(move |turn| (state, turn.to)));
+        found.join_of_turn = turns.map(|(from, to)| found.join(from, to)).collect();
+        Some(found)
+    }
+
+    fn join(&self, from: Arc, to: Arc) -> u32 {
+        let (from, to) = (self.rank(from), self.rank(to));
+        let (low, high) = (from.min(to), from.max(to));
+        match self.upper(low).binary_search(&high) {
+            Ok(place) => (self.start[low as usize] + place as u32) << 1 | u32::from(from > to),
+            Err(_) => NONE,
+        }
+    }
+
+    pub fn len(&self) -> usize {
+        self.rank.len()
+    }
+    pub fn is_empty(&self) -> bool {
+        self.rank.is_empty()
+    }
+    pub fn rank(&self, state: Arc) -> u32 {
+        self.rank[state.index()]
+    }
+    /// Joins with states of higher rank.
+    pub fn joins(&self) -> usize {
+        self.upper.len()
+    }
+    fn range(&self, rank: u32) -> std::ops::Range<usize> {
+        self.start[rank as usize] as usize..self.start[rank as usize + 1] as usize
+    }
+    fn upper(&self, rank: u32) -> &[u32] {
+        &self.upper[self.range(rank)]
+    }
+    /// The lowest of the upper neighbours: all others are above it as well.
+    fn parent(&self, rank: u32) -> Option<u32> {
+        self.upper(rank).first().copied()
+    }
+
+    /// What has to be worked out for some states: they and all above them, highest first.
+    pub fn above(&self, ranks: impl Iterator<Item = u32>) -> Vec<u32> {
+        let mut wanted = vec![false; self.len()];
+        for rank in ranks {
+            let mut at = Some(rank);
+            while let Some(rank) = at.filter(|rank| !std::mem::replace(&mut wanted[*rank as usize], true)) {
+                at = self.parent(rank);
+            }
+        }
+        (0..self.len() as u32).rev().filter(|rank| wanted[*rank as usize]).collect()
+    }
+}
+
+/// By state, the states that a turn joins it with, ascending.
+fn neighbours(topology: &Topology) -> Vec<Vec<u32>> {
+    let mut joined = vec![Vec::new(); topology.state_count()];
+    for state in 0..topology.state_count() as u32 {
+        for turn in topology.after(Arc(state)) {
+            if turn.to.0 != state {
+                joined[state as usize].push(turn.to.0);
+                joined[turn.to.index()].push(state);
+            }
+        }
+    }
+    for list in &mut joined {
+        list.sort_unstable();
+        list.dedup();
+    }
+    joined
+}
+
+/// The states in the order in which they are passed over, and of each the neighbours it then had.
+fn eliminate(mut joined: Vec<Vec<u32>>) -> Option<(Vec<u32>, Vec<Vec<u32>>)> {
+    let count = joined.len();
+    let mut gone = vec![false; count];
+    let mut order = Vec::with_capacity(count);
+    let mut joins = 0;
+    // By degree; a state may stand in several, and counts where its degree still is.
+    let mut waiting: Vec<Vec<u32>> = Vec::new();
+    let wait = |waiting: &mut Vec<Vec<u32>>, degree: usize, state: u32| {
+        if waiting.len() <= degree {
+            waiting.resize_with(degree + 1, Vec::new);
+        }
+        waiting[degree].push(state);
+    };
+    (0..count).rev().for_each(|state| wait(&mut waiting, joined[state].len(), state as u32));
+    let (mut degree, mut most) = (0, 0);
+    let mut merged = Vec::new();
+    while degree < waiting.len() {
+        if degree > most {
+            let left = count - order.len();
+            let mut passed = NARROW.iter().filter(|(at, _)| (most + 1..=degree).contains(at));
+            if passed.any(|(_, share)| left * share > count) {
+                return None;
+            }
+            most = degree;
+        }
+        let Some(state) = waiting[degree].pop() else {
+            degree += 1;
+            continue;
+        };
+        let own = state as usize;
+        if gone[own] || joined[own].len() != degree {
+            continue;
+        }
+        gone[own] = true;
+        order.push(state);
+        joins += degree;
+        if joins > count * MOST_JOINS {
+            return None;
+        }
+        let around = std::mem::take(&mut joined[own]);
+        for &other in &around {
+            let list = &mut joined[other as usize];
+            let before = list.len();
+            union(list, &around, &mut merged);
+            merged.retain(|known| *known != other && *known != state);
+            std::mem::swap(list, &mut merged);
+            if list.len() != before {
+                degree = degree.min(list.len());
+                wait(&mut waiting, list.len(), other);
+            }
+        }
+        joined[own] = around;
+    }
+    Some((order, joined))
+}
+
+/// Of two ascending lists.
+fn union(a: &[u32], b: &[u32], merged: &mut Vec<u32>) {
+    merged.clear();
+    let (mut a, mut b) = (a.iter().copied().peekable(), b.iter().copied().peekable());
+    loop {
+        match (a.peek(), b.peek()) {
+            (Some(left), Some(right)) if left < right => merged.extend(a.next()),
+            (Some(left), Some(right)) if left > right => merged.extend(b.next()),
+            (Some(_), Some(_)) => {
+                merged.extend(a.next());
+                b.next();
+            }
+            (Some(_), None) => return merged.extend(a),
+            (None, _) => return merged.extend(b),
+        }
+    }
+}

@@ -1,0 +1,187 @@
+//! Times of all sites to every row of a block, swept on a hierarchy instead of searched one by one. Without gaps, so
+//! that what the sites yield at most is worked out for all of them side by side.
+
+use super::legs::NONE;
+use super::slots::{FURTHER, Slots};
+use super::sweeps::{Climbs, Sweeps, WAYS, graph};
+use super::times::Ms;
+use crate::plan::ground::Ground;
+use crate::roads::network::Arc;
+use crate::routing::graph::RoadGraph;
+use crate::routing::hierarchy::Hierarchy;
+use crate::routing::hierarchy::costs::{LONGEST_MS, Way};
+use crate::routing::hierarchy::sweep::{Climb, LANES, Lanes, Sweeper};
+use crate::routing::search::{Drive, Stand};
+use crate::routing::snap::Spot;
+use rayon::prelude::*;
+
+/// Sites swept together, with both their sides.
+pub const TOGETHER: usize = LANES / 2;
+/// Bytes that a block's times may take.
+const MOST_BYTES: usize = 32 << 20;
+/// Rows for which a sweep is worth its beginning.
+const LEAST_ROWS: usize = 1_024;
+
+/// Milliseconds, infinite where there is no way.
+pub struct Whole {
+    /// Sets of sites that are swept together.
+    batches: usize,
+    /// By class and leg, then batch; of each by row and direction, side and site of the batch.
+    times: Vec<Vec<Lanes>>,
+}
+
+/// What is swept for.
+pub struct Sought<'s> {
+    pub ground: &'s Ground<'s>,
+    pub sweeps: &'s Sweeps,
+    pub climbs: &'s Climbs,
+    pub block: &'s Slots,
+    /// By row.
+    pub segments: &'s [usize],
+    /// By index into the ground's, with their places.
+    pub sites: &'s [usize],
+    pub fills: &'s [Spot],
+    pub longest_ms: u32,
+}
+
+/// Rows that may be worked at once with so many sites; none where even few would take too much.
+pub fn rows_at_once(sites: usize, classes: usize) -> Option<usize> {
+    let bytes_a_row = sites.div_ceil(TOGETHER).max(1) * classes * 4 * size_of::<Lanes>();
+    let rows = MOST_BYTES / bytes_a_row;
+    (rows * 4 >= LEAST_ROWS).then_some(rows.max(LEAST_ROWS))
+}
+
+impl Whole {
+    pub fn sweep(sought: &Sought) -> Option<Whole> {
+        let Sought { ground, block, .. } = sought;
+        let hierarchy = ground.roads.topology.hierarchy()?;
+        let seats = ground.roads.topology.seats(&ground.roads.network);
+        let ranks: Vec<(u32, u32)> = block
+            .seats
+            .iter()
+            .map(|seat| (block.of[*seat as usize], hierarchy.rank(seats.state_in(*seat))))
+            .collect();
+        let above = hierarchy.above(ranks.iter().map(|(_, rank)| *rank));
+        let batches = sought.sites.len().div_ceil(TOGETHER);
+        let times = (0..ground.classes.len() * 2 * batches)
+            .into_par_iter()
+            .map_init(Sweeper::default, |sweeper, at| {
+                let (of, batch) = (at / batches, at % batches);
+                sought.one(sweeper, hierarchy, (&ranks, &above), (of / 2, of % 2, batch))
+            })
+            .collect();
+        Some(Whole { batches, times })
+    }
+
+    /// By side of the site and direction of the row.
+    pub fn ms(&self, site: usize, class: usize, leg: usize, row: usize) -> Ms {
+        let times = &self.times[(class * 2 + leg) * self.batches + site / TOGETHER];
+        let of = |side: usize, direction: usize| match times[2 * row + direction]
+            [side * TOGETHER + site % TOGETHER]
+        {
+            ms if ms < LONGEST_MS => ms as u32,
+            _ => NONE,
+        };
+        [of(0, 0), of(0, 1), of(1, 0), of(1, 1)]
+    }
+
+    /// Least milliseconds of a leg of each site, whatever turns it needs: `rest_ms` by direction are taken off loaded
+    /// legs and added to empty ones. Padded to whole batches.
+    pub fn least(&self, class: usize, leg: usize, row: usize, rest_ms: [u32; 2], least: &mut Vec<f32>) {
+        least.clear();
+        for batch in 0..self.batches {
+            let times = &self.times[(class * 2 + leg) * self.batches + batch];
+            let mut both = [f32::INFINITY; LANES];
+            for (direction, rest_ms) in rest_ms.into_iter().enumerate().filter(|(_, ms)| *ms != NONE) {
+                let rest = if leg == 0 { -(rest_ms as f32) } else { rest_ms as f32 };
+                for (both, ms) in both.iter_mut().zip(&times[2 * row + direction]) {
+                    let ms = ms + rest;
+                    *both = if ms < *both { ms } else { *both };
+                }
+            }
+            least.extend((0..TOGETHER).map(|site| {
+                let (one, other) = (both[site], both[site + TOGETHER]);
+                let least = if one < other { one } else { other };
+                least.max(0.0)
+            }));
+        }
+    }
+}
+
+impl Sought<'_> {
+    /// Both sides of a few sites, one class and leg.
+    fn one(
+        &self,
+        sweeper: &mut Sweeper,
+        hierarchy: &Hierarchy,
+        (ranks, above): (&[(u32, u32)], &[u32]),
+        (class, leg, batch): (usize, usize, usize),
+    ) -> Vec<Lanes> {
+        let graph = graph(&self.ground.classes[class], leg);
+        let here = batch * TOGETHER..self.sites.len().min((batch + 1) * TOGETHER);
+        let nothing = Climb::new();
+        let mut climbs: [&Climb; LANES] = [&nothing; LANES];
+        // What is farther is not known to any search: loaded, of where an arc begins.
+        let mut reach = [0.0_f32; LANES];
+        for (place, site) in here.clone().enumerate() {
+            let Some(both) = self.climbs.around(class, leg, self.sites[site]) else { continue };
+            for (side, stand) in self.fills[site].stands().into_iter().enumerate() {
+                let lane = side * TOGETHER + place;
+                climbs[lane] = &both[side];
+                let rest_ms = if leg == 0 && graph.is_open(stand.arc) {
+                    graph.rest_ms(stand.arc, stand.fraction)
+                } else {
+                    0
+                };
+                reach[lane] = self.longest_ms.saturating_add(rest_ms) as f32;
+            }
+        }
+        sweeper.sweep(hierarchy, self.sweeps.costs(class, leg), above, &climbs);
+        let mut times = vec![[f32::INFINITY; LANES]; self.segments.len() * 2];
+        for (slot, rank) in ranks {
+            // Nothing is remembered where a drive begins.
+            if leg == 1 && slot & FURTHER != 0 {
+                continue;
+            }
+            let slot = (slot & !FURTHER) as usize;
+            let arc_ms = match WAYS[leg] {
+                Way::From => self.arc_ms(graph, slot),
+                Way::To => 0.0,
+            };
+            let found = sweeper.ms(*rank);
+            let known = &mut times[slot];
+            for lane in 0..LANES {
+                let ms = if found[lane] <= reach[lane] + arc_ms { found[lane] } else { f32::INFINITY };
+                known[lane] = if ms < known[lane] { ms } else { known[lane] };
+            }
+        }
+        for (place, site) in here.enumerate() {
+            for (side, stand) in self.fills[site].stands().into_iter().enumerate() {
+                if let Some((slot, ms)) = self.along(graph, leg, stand) {
+                    let known = &mut times[slot as usize][side * TOGETHER + place];
+                    *known = known.min(ms as f32);
+                }
+            }
+        }
+        times
+    }
+
+    /// Of the arc of a slot.
+    fn arc_ms(&self, graph: &RoadGraph, slot: usize) -> f32 {
+        let arc = Arc::new(self.segments[slot / 2], slot % 2 == 0);
+        if graph.is_open(arc) { graph.ms(arc) as f32 } else { 0.0 }
+    }
+
+    /// A drive along the site's own arc, to or from its end.
+    fn along(&self, graph: &RoadGraph, leg: usize, stand: Stand) -> Option<(u32, u32)> {
+        let seats = graph.seats();
+        let ms = if leg == 0 {
+            Drive::along_ms(graph, stand, Stand { arc: stand.arc, fraction: 0.0 })? + graph.ms(stand.arc)
+        } else {
+            Drive::along_ms(graph, Stand { arc: stand.arc, fraction: 1.0 }, stand)?
+        };
+        Some(self.block.of[seats.seat_of(stand.arc) as usize])
+            .filter(|slot| *slot != NONE)
+            .map(|slot| (slot, ms))
+    }
+}
