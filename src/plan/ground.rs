@@ -184,6 +184,7 @@ fn snap(
 /// Groups the tankers by what the roads are to them.
 fn classes<'r>(problem: &Problem, terrain: &Terrain<'r>) -> Vec<Class<'r>> {
     let mut classes: Vec<Class<'r>> = Vec::new();
+    terrain.foresee(problem.fleet.tankers.iter().map(|tanker| &tanker.chassis));
     for (i, tanker) in problem.fleet.tankers.iter().enumerate() {
         let ways = terrain.class(&tanker.chassis);
         let same = |class: &&mut Class| {

@@ -9,6 +9,7 @@ use crate::routing::snap::Connection;
 use crate::routing::trip::Snapper;
 use crate::shuttle::pair::Cores;
 use crate::vehicle::{Body, Chassis, Load};
+use rayon::prelude::*;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
@@ -61,6 +62,18 @@ impl<'r> Terrain<'r> {
         &self.snapper
     }
 
+    /// Works out the roads of some vehicles side by side.
+    pub fn foresee<'c>(&self, vehicles: impl Iterator<Item = &'c Chassis>) {
+        let mut different: Vec<(&Chassis, [Body; 2])> = Vec::new();
+        for chassis in vehicles {
+            let bodies = [Load::Full, Load::Empty].map(|load| chassis.body(load));
+            if different.iter().all(|(_, known)| *known != bodies) {
+                different.push((chassis, bodies));
+            }
+        }
+        different.par_iter().for_each(|(chassis, _)| drop(self.class(chassis)));
+    }
+
     /// The roads of a vehicle. Vehicles that find the same roads open and drive them in the same time get the
     /// same ones.
     pub fn class(&self, chassis: &Chassis) -> Arc<ClassRoads<'r>> {
@@ -71,7 +84,8 @@ impl<'r> Terrain<'r> {
         if let Some(class) = find(&lock()) {
             return class;
         }
-        let [full, empty] = bodies.clone().map(|body| self.roads.graph(body));
+        let graph = |load: usize| self.roads.graph(bodies[load].clone());
+        let (full, empty) = rayon::join(|| graph(0), || graph(1));
         let same = |c: &ClassRoads| c.full.same_costs(&full) && c.empty.same_costs(&empty);
         let twin = lock().iter().find(|(_, class)| same(class)).map(|(_, class)| class.clone());
         let class = twin.unwrap_or_else(|| {

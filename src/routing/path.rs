@@ -45,29 +45,34 @@ pub fn stretches(drive: &Drive) -> impl Iterator<Item = (Arc, f64, f64)> + '_ {
 
 /// Points of a stretch of an arc, in the direction of travel.
 pub fn stretch_points(network: &Network, arc: Arc, from: f64, to: f64) -> Vec<Place> {
-    let points: Vec<Place> = network.arc_points(arc).collect();
     if from <= 0.0 && to >= 1.0 {
-        return points;
+        return network.arc_points(arc).collect();
     }
-    let total = network.length(arc).0.max(1e-9);
-    let at = |fraction: f64| {
-        let wanted = fraction.clamp(0.0, 1.0) * total;
-        let mut along = 0.0;
-        for (i, pair) in points.windows(2).enumerate() {
-            let length = pair[0].distance(pair[1]).0;
-            if along + length >= wanted && length > 0.0 {
-                return (i, pair[0].between(pair[1], (wanted - along) / length));
-            }
-            along += length;
-        }
-        (points.len().saturating_sub(2), points[points.len() - 1])
-    };
-    let ((first, start), (last, end)) = (at(from), at(to));
+    let ((first, start), (last, end)) = (point_at(network, arc, from), point_at(network, arc, to));
     let mut line = vec![start];
-    line.extend(points.iter().skip(first + 1).take(last.saturating_sub(first)));
+    line.extend(network.arc_points(arc).skip(first + 1).take(last.saturating_sub(first)));
     line.push(end);
     line.dedup();
     line
+}
+
+/// The point at a fraction of an arc's length, with the number of the point at or before it.
+pub fn point_at(network: &Network, arc: Arc, fraction: f64) -> (usize, Place) {
+    let wanted = fraction.clamp(0.0, 1.0) * network.length(arc).0.max(1e-9);
+    let mut along = 0.0;
+    let (mut number, mut before) = (0, None::<Place>);
+    for point in network.arc_points(arc) {
+        if let Some(from) = before {
+            let length = from.distance(point).0;
+            if along + length >= wanted && length > 0.0 {
+                return (number, from.between(point, (wanted - along) / length));
+            }
+            along += length;
+            number += 1;
+        }
+        before = Some(point);
+    }
+    (number.saturating_sub(1), before.unwrap_or(network.bounds.west_south))
 }
 
 pub fn distance(network: &Network, drive: &Drive) -> Metres {

@@ -269,13 +269,15 @@ impl<'z, 'a> Prepared<'z, 'a> {
     }
 }
 
-/// Stretches worked at once.
-fn at_once(zone: &Zone, all: bool) -> usize {
+/// Stretches worked at once where the times of all sites are swept; none where they are searched.
+fn swept_at_once(zone: &Zone, all: bool) -> Option<usize> {
     let sites = zone.ground.sites.iter().filter(|site| site.state.is_ok()).count();
     let wanted = Wanted::Nearest(Yields::of(zone).wanted() + SPARE).of(sites);
-    let swept = (all || wanted == Wanted::All) && zone.sweeps().is_some();
-    let rows = || whole::rows_at_once(sites, zone.ground.classes.len());
-    if swept { rows().unwrap_or(AT_ONCE) } else { AT_ONCE }
+    if !all && wanted != Wanted::All {
+        return None;
+    }
+    let rows = whole::rows_at_once(sites, zone.ground.classes.len())?;
+    zone.sweeps().map(|_| rows)
 }
 
 /// Asks something of each stretch, in parallel and in pieces that are worked at once; the result is that of
@@ -287,37 +289,61 @@ pub fn each<T: Send>(
     all: bool,
     ask: impl Fn(&Prepared, usize, &Stretch) -> Result<T, Lack> + Sync,
 ) -> Outcome<Vec<T>> {
-    let mut answers = Vec::with_capacity(stretches.len());
-    for piece in stretches.chunks(at_once(zone, all)) {
-        let mut prepared = Prepared::of(zone, piece, all);
-        let mut found: Vec<Option<T>> = Vec::new();
-        found.resize_with(piece.len(), || None);
-        let mut left: Vec<usize> = (0..piece.len()).collect();
-        while !left.is_empty() {
-            let of = |number: &usize| (*number, ask(&prepared, *number, &piece[*number]));
-            let answered: Vec<(usize, Result<T, Lack>)> = left.par_iter().map(of).collect();
-            let mut lacking = Vec::new();
-            left.clear();
-            for (number, answer) in answered {
-                match answer {
-                    Ok(answer) => found[number] = Some(answer),
-                    Err(Lack::Refused(refusal)) => return Err(refusal),
-                    Err(Lack::Sites(sites)) => {
-                        lacking.extend(sites);
-                        left.push(number);
-                    }
+    match swept_at_once(zone, all) {
+        // Each thread has a piece of its own, so that what it sweeps is still at hand when it is judged.
+        Some(few) => {
+            let of_piece = |piece: &[Stretch]| each_of(zone, piece, all, usize::MAX, &ask);
+            let answers: Vec<Outcome<Vec<T>>> = stretches.par_chunks(few).map(of_piece).collect();
+            let mut all = Vec::with_capacity(stretches.len());
+            answers.into_iter().try_for_each(|answers| answers.map(|answers| all.extend(answers)))?;
+            Ok(all)
+        }
+        None => {
+            let mut answers = Vec::with_capacity(stretches.len());
+            for piece in stretches.chunks(AT_ONCE) {
+                answers.extend(each_of(zone, piece, all, 1, &ask)?);
+            }
+            Ok(answers)
+        }
+    }
+}
+
+/// The same of one piece; `together` stretches are asked by one thread.
+fn each_of<T: Send>(
+    zone: &Zone,
+    piece: &[Stretch],
+    all: bool,
+    together: usize,
+    ask: &(impl Fn(&Prepared, usize, &Stretch) -> Result<T, Lack> + Sync),
+) -> Outcome<Vec<T>> {
+    let mut prepared = Prepared::of(zone, piece, all);
+    let mut found: Vec<Option<T>> = Vec::new();
+    found.resize_with(piece.len(), || None);
+    let mut left: Vec<usize> = (0..piece.len()).collect();
+    while !left.is_empty() {
+        let of = |number: &usize| (*number, ask(&prepared, *number, &piece[*number]));
+        let answered: Vec<(usize, Result<T, Lack>)> =
+            left.par_iter().with_min_len(together).map(of).collect();
+        let mut lacking = Vec::new();
+        left.clear();
+        for (number, answer) in answered {
+            match answer {
+                Ok(answer) => found[number] = Some(answer),
+                Err(Lack::Refused(refusal)) => return Err(refusal),
+                Err(Lack::Sites(sites)) => {
+                    lacking.extend(sites);
+                    left.push(number);
                 }
             }
-            // The farthest of each.
-            lacking.sort_unstable_by_key(|(site, ms)| (*site, Reverse(*ms)));
-            lacking.dedup_by_key(|(site, _)| *site);
-            if !left.is_empty() {
-                prepared.complete(&mut lacking);
-            }
         }
-        answers.extend(found.into_iter().flatten());
+        // The farthest of each.
+        lacking.sort_unstable_by_key(|(site, ms)| (*site, Reverse(*ms)));
+        lacking.dedup_by_key(|(site, _)| *site);
+        if !left.is_empty() {
+            prepared.complete(&mut lacking);
+        }
     }
-    Ok(answers)
+    Ok(found.into_iter().flatten().collect())
 }
 
 /// Judges stretches.

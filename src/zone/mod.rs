@@ -90,8 +90,9 @@ impl<'a> Zone<'a> {
     /// On roads that nobody else asks for, which spares memory.
     pub fn survey(problem: &'a Problem, roads: &'a Roads, ask: &Ask) -> Outcome<Zone<'a>> {
         let mut findings = Findings::new();
-        let ground = Ground::lay(problem, roads, &mut findings)?;
-        Zone::new(problem, ground, findings)?.cut(ask)
+        let (ground, ()) =
+            rayon::join(|| Ground::lay(problem, roads, &mut findings), || Sweeps::foresee(problem, roads));
+        Zone::new(problem, ground?, findings)?.cut(ask)
     }
 
     /// On roads that requests beside it share, see [`Zone::beside`].

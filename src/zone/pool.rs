@@ -2,6 +2,7 @@
 
 use super::nearest::Nearest;
 use super::reached::Grid;
+use crate::routing::hierarchy::sweep::Sweeper;
 use crate::routing::search::Search;
 use std::ops::{Deref, DerefMut};
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -12,6 +13,7 @@ pub struct Tools {
     pub search: Search,
     pub nearest: Nearest,
     pub grid: Grid,
+    pub sweeper: Sweeper,
     /// Seats and milliseconds.
     pub beyond: Vec<(u32, u32)>,
 }

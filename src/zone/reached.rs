@@ -43,7 +43,7 @@ impl Job<'_> {
 
     /// From a fill stand to the end of each arc that begins within the bound.
     fn search_loaded(&self, lent: &mut Tools, side: usize, from: Stand) {
-        let Tools { search, nearest, grid, beyond } = lent;
+        let Tools { search, nearest, grid, beyond, .. } = lent;
         let graph = &self.class.full;
         if !graph.is_open(from.arc) {
             return;

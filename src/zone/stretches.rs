@@ -6,7 +6,7 @@ use crate::place::Place;
 use crate::plan::Problem;
 use crate::plan::ground::{Errand, Ground};
 use crate::roads::network::{Arc, Network};
-use crate::routing::path::stretch_points;
+use crate::routing::path::{point_at, stretch_points};
 use crate::routing::snap::Spot;
 use crate::units::Metres;
 
@@ -22,13 +22,8 @@ pub struct Stretch {
 impl Stretch {
     pub fn spot(&self, network: &Network) -> Spot {
         let fraction = (self.from + self.to) / 2.0;
-        let to_middle = stretch_points(network, Arc::new(self.segment, true), self.from, fraction);
-        Spot {
-            segment: self.segment,
-            fraction,
-            place: to_middle[to_middle.len() - 1],
-            distance: Metres::ZERO,
-        }
+        let (_, place) = point_at(network, Arc::new(self.segment, true), fraction);
+        Spot { segment: self.segment, fraction, place, distance: Metres::ZERO }
     }
 
     pub fn line(&self, network: &Network) -> Vec<Place> {

@@ -1,7 +1,9 @@
 //! What times of all sites at once are worked out on, where the roads have a hierarchy and the sites are so many
 //! that it pays.
 
+use crate::plan::Problem;
 use crate::plan::ground::{Class, Ground};
+use crate::routing::Roads;
 use crate::routing::graph::RoadGraph;
 use crate::routing::hierarchy::costs::{Costs, Way, costs};
 use crate::routing::hierarchy::sweep::{Climb, Climber, steps};
@@ -10,6 +12,9 @@ use rayon::prelude::*;
 
 /// Searches that a hierarchy and its costs take as long as (about 60 on the Isle of Man).
 const WORTH: usize = 100;
+
+/// Of more sites only the nearest are looked for (`times`), one by one.
+const FORESEEN: usize = 61;
 
 /// How the drives of a leg lead, seen from the fill site: loaded from it, empty to it.
 pub const WAYS: [Way; 2] = [Way::From, Way::To];
@@ -24,6 +29,13 @@ pub struct Sweeps {
 }
 
 impl Sweeps {
+    /// Makes the hierarchy while the ground is laid, if so many sites are listed that it will be asked for.
+    pub fn foresee(problem: &Problem, roads: &Roads) {
+        if (WORTH / 4..FORESEEN).contains(&problem.listed_sites.len()) {
+            roads.topology.hierarchy();
+        }
+    }
+
     /// Whether the sites of a ground are enough.
     pub fn pay(ground: &Ground) -> bool {
         let ready = ground.sites.iter().filter(|site| site.state.is_ok()).count();

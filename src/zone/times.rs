@@ -138,8 +138,17 @@ impl Rows {
         let ground = &zone.ground;
         let (sweeps, climbs) = zone.sweeps()?;
         let most_rows = whole::rows_at_once(sites.len(), ground.classes.len())?;
-        let sought =
-            Sought { ground, sweeps, climbs, block, segments, sites, fills, longest_ms: *longest_ms };
+        let sought = Sought {
+            ground,
+            sweeps,
+            climbs,
+            pool: &zone.worked.pool,
+            block,
+            segments,
+            sites,
+            fills,
+            longest_ms: *longest_ms,
+        };
         if segments.len() <= most_rows { Whole::sweep(&sought) } else { None }
     }
 

@@ -2,6 +2,7 @@
 //! that what the sites yield at most is worked out for all of them side by side.
 
 use super::legs::NONE;
+use super::pool::Pool;
 use super::slots::{FURTHER, Slots};
 use super::sweeps::{Climbs, Sweeps, WAYS, graph};
 use super::times::Ms;
@@ -13,21 +14,23 @@ use crate::routing::hierarchy::costs::{LONGEST_MS, Way};
 use crate::routing::hierarchy::sweep::{Climb, LANES, Lanes, Sweeper};
 use crate::routing::search::{Drive, Stand};
 use crate::routing::snap::Spot;
-use rayon::prelude::*;
 
 /// Sites swept together, with both their sides.
 pub const TOGETHER: usize = LANES / 2;
-/// Bytes that a block's times may take.
-const MOST_BYTES: usize = 32 << 20;
+/// Bytes that a block's times may take: each thread has a block.
+const MOST_BYTES: usize = 8 << 20;
 /// Rows for which a sweep is worth its beginning.
-const LEAST_ROWS: usize = 1_024;
+const LEAST_ROWS: usize = 512;
 
 /// Milliseconds, infinite where there is no way.
 pub struct Whole {
     /// Sets of sites that are swept together.
     batches: usize,
-    /// By class and leg, then batch; of each by row and direction, side and site of the batch.
-    times: Vec<Vec<Lanes>>,
+    /// By row and direction, then class and leg, then batch; of each by side and site of the batch. What is asked for
+    /// a row lies together.
+    times: Vec<Lanes>,
+    /// Lanes of a row and direction.
+    width: usize,
 }
 
 /// What is swept for.
@@ -35,6 +38,7 @@ pub struct Sought<'s> {
     pub ground: &'s Ground<'s>,
     pub sweeps: &'s Sweeps,
     pub climbs: &'s Climbs,
+    pub pool: &'s Pool,
     pub block: &'s Slots,
     /// By row.
     pub segments: &'s [usize],
@@ -63,24 +67,39 @@ impl Whole {
             .collect();
         let above = hierarchy.above(ranks.iter().map(|(_, rank)| *rank));
         let batches = sought.sites.len().div_ceil(TOGETHER);
-        let times = (0..ground.classes.len() * 2 * batches)
-            .into_par_iter()
-            .map_init(Sweeper::default, |sweeper, at| {
-                let (of, batch) = (at / batches, at % batches);
-                sought.one(sweeper, hierarchy, (&ranks, &above), (of / 2, of % 2, batch))
-            })
-            .collect();
-        Some(Whole { batches, times })
+        let width = ground.classes.len() * 2 * batches;
+        let mut whole =
+            Whole { batches, width, times: vec![[f32::INFINITY; LANES]; sought.segments.len() * 2 * width] };
+        let mut lent = sought.pool.take();
+        for class in 0..ground.classes.len() {
+            for leg in 0..2 {
+                for batch in 0..batches {
+                    sought.one(
+                        &mut lent.sweeper,
+                        hierarchy,
+                        (&ranks, &above),
+                        (class, leg, batch),
+                        &mut whole,
+                    );
+                }
+            }
+        }
+        Some(whole)
+    }
+
+    #[inline]
+    fn at(&self, slot: usize, class: usize, leg: usize, batch: usize) -> usize {
+        slot * self.width + (class * 2 + leg) * self.batches + batch
     }
 
     /// By side of the site and direction of the row.
     pub fn ms(&self, site: usize, class: usize, leg: usize, row: usize) -> Ms {
-        let times = &self.times[(class * 2 + leg) * self.batches + site / TOGETHER];
-        let of = |side: usize, direction: usize| match times[2 * row + direction]
-            [side * TOGETHER + site % TOGETHER]
-        {
-            ms if ms < LONGEST_MS => ms as u32,
-            _ => NONE,
+        let of = |side: usize, direction: usize| {
+            let times = &self.times[self.at(2 * row + direction, class, leg, site / TOGETHER)];
+            match times[side * TOGETHER + site % TOGETHER] {
+                ms if ms < LONGEST_MS => ms as u32,
+                _ => NONE,
+            }
         };
         [of(0, 0), of(0, 1), of(1, 0), of(1, 1)]
     }
@@ -90,11 +109,11 @@ impl Whole {
     pub fn least(&self, class: usize, leg: usize, row: usize, rest_ms: [u32; 2], least: &mut Vec<f32>) {
         least.clear();
         for batch in 0..self.batches {
-            let times = &self.times[(class * 2 + leg) * self.batches + batch];
             let mut both = [f32::INFINITY; LANES];
             for (direction, rest_ms) in rest_ms.into_iter().enumerate().filter(|(_, ms)| *ms != NONE) {
                 let rest = if leg == 0 { -(rest_ms as f32) } else { rest_ms as f32 };
-                for (both, ms) in both.iter_mut().zip(&times[2 * row + direction]) {
+                let times = &self.times[self.at(2 * row + direction, class, leg, batch)];
+                for (both, ms) in both.iter_mut().zip(times) {
                     let ms = ms + rest;
                     *both = if ms < *both { ms } else { *both };
                 }
@@ -116,7 +135,8 @@ impl Sought<'_> {
         hierarchy: &Hierarchy,
         (ranks, above): (&[(u32, u32)], &[u32]),
         (class, leg, batch): (usize, usize, usize),
-    ) -> Vec<Lanes> {
+        whole: &mut Whole,
+    ) {
         let graph = graph(&self.ground.classes[class], leg);
         let here = batch * TOGETHER..self.sites.len().min((batch + 1) * TOGETHER);
         let nothing = Climb::new();
@@ -137,7 +157,6 @@ impl Sought<'_> {
             }
         }
         sweeper.sweep(hierarchy, self.sweeps.costs(class, leg), above, &climbs);
-        let mut times = vec![[f32::INFINITY; LANES]; self.segments.len() * 2];
         for (slot, rank) in ranks {
             // Nothing is remembered where a drive begins.
             if leg == 1 && slot & FURTHER != 0 {
@@ -149,7 +168,8 @@ impl Sought<'_> {
                 Way::To => 0.0,
             };
             let found = sweeper.ms(*rank);
-            let known = &mut times[slot];
+            let at = whole.at(slot, class, leg, batch);
+            let known = &mut whole.times[at];
             for lane in 0..LANES {
                 let ms = if found[lane] <= reach[lane] + arc_ms { found[lane] } else { f32::INFINITY };
                 known[lane] = if ms < known[lane] { ms } else { known[lane] };
@@ -158,12 +178,12 @@ impl Sought<'_> {
         for (place, site) in here.enumerate() {
             for (side, stand) in self.fills[site].stands().into_iter().enumerate() {
                 if let Some((slot, ms)) = self.along(graph, leg, stand) {
-                    let known = &mut times[slot as usize][side * TOGETHER + place];
+                    let at = whole.at(slot as usize, class, leg, batch);
+                    let known = &mut whole.times[at][side * TOGETHER + place];
                     *known = known.min(ms as f32);
                 }
             }
         }
-        times
     }
 
     /// Of the arc of a slot.
