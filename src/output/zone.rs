@@ -54,7 +54,26 @@ const PIECES: usize = 64;
 pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     let zone = found.zone;
     let network = &zone.ground.roads.network;
-    let areas: Vec<Vec<Vec<Vec<Place>>>> = found.gaps.par_iter().map(|gap| gap.area(zone)).collect();
+    let words = Words::of(found);
+    let texts = |turn: usize, pieces: &[Judged]| -> Vec<String> {
+        let text = |(nth, judged): (usize, &[Judged])| {
+            let mut text = String::with_capacity(judged.len() * 900);
+            let first = turn * OF_A_PIECE * PIECES + nth * OF_A_PIECE;
+            for (i, judged) in judged.iter().enumerate() {
+                text.push_str(if first + i > 0 { ",\n" } else { "" });
+                feature(&mut text, found, first + i, judged, &words);
+            }
+            text
+        };
+        pieces.par_chunks(OF_A_PIECE).enumerate().map(text).collect()
+    };
+    let mut turns = found.judged.chunks(OF_A_PIECE * PIECES).enumerate();
+    let first = turns.next().unwrap_or_default();
+    // Most of the outlines' work is often one gap's.
+    let (areas, first) = rayon::join(
+        || found.gaps.par_iter().map(|gap| gap.area(zone)).collect::<Vec<Vec<Vec<Vec<Place>>>>>(),
+        || texts(first.0, first.1),
+    );
     let of_piece = |piece: &[Stretch]| Bounds::around(piece.iter().flat_map(|stretch| stretch.line(network)));
     let of_stretches: Vec<Option<Bounds>> = zone.stretches.par_chunks(OF_A_PIECE).map(of_piece).collect();
     let corners = of_stretches.iter().flatten().flat_map(|b| [b.west_south, b.east_north]);
@@ -65,19 +84,10 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
         write!(out, ",\"bbox\":{}", json!(bounds.bbox()))?;
     }
     writeln!(out, ",\"tankerloop\":{},\"features\":[", about(found))?;
-    let words = Words::of(found);
-    for (turn, pieces) in found.judged.chunks(OF_A_PIECE * PIECES).enumerate() {
-        let text = |(nth, judged): (usize, &[Judged])| {
-            let mut text = String::with_capacity(judged.len() * 900);
-            let first = turn * OF_A_PIECE * PIECES + nth * OF_A_PIECE;
-            for (i, judged) in judged.iter().enumerate() {
-                text.push_str(if first + i > 0 { ",\n" } else { "" });
-                feature(&mut text, found, first + i, judged, &words);
-            }
-            text
-        };
-        let texts: Vec<String> = pieces.par_chunks(OF_A_PIECE).enumerate().map(text).collect();
-        texts.iter().try_for_each(|text| out.write_all(text.as_bytes()))?;
+    first.iter().try_for_each(|text| out.write_all(text.as_bytes()))?;
+    drop(first);
+    for (turn, pieces) in turns {
+        texts(turn, pieces).iter().try_for_each(|text| out.write_all(text.as_bytes()))?;
     }
     let mut serves = vec![false; zone.ground.sites.len()];
     found.judged.iter().flat_map(|judged| &judged.sites).for_each(|site| serves[*site as usize] = true);

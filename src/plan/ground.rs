@@ -112,8 +112,7 @@ impl<'r> Ground<'r> {
     /// On roads made ready before.
     pub fn on(problem: &Problem, terrain: &Terrain<'r>, findings: &mut Findings) -> Outcome<Ground<'r>> {
         let roads = terrain.roads;
-        let classes = classes(problem, terrain);
-        let snapper = terrain.snapper.clone();
+        let (classes, snapper) = rayon::join(|| classes(problem, terrain), || terrain.snapper().clone());
         let snap = |place: Place, errand: Errand, farthest: Metres| {
             snap(&snapper, &classes, place, errand, farthest)
         };

@@ -277,7 +277,7 @@ impl<'g, 'r> Reach<'g, 'r> {
     pub fn station_ms(&self, class: usize, tanker: usize, dump: &Spot) -> Option<u32> {
         let station = self.ground.stations[tanker]?;
         let to_begin = |arc| self.from_station.get(&(tanker, arc)).copied();
-        first_drive_ms(&self.ground.classes[class].full, &station, dump, to_begin)
+        first_drive_ms(&self.ground.classes[class].full, station.stands(), dump.stands(), to_begin)
     }
 
     /// The quickest loop over all sides of approach, turning at the sites included.
@@ -303,16 +303,16 @@ fn ends(arc: Arc) -> (Stand, Stand) {
     (Stand { arc, fraction: 0.0 }, Stand { arc, fraction: 1.0 })
 }
 
-/// Milliseconds from a station to a spot by either side, by the times `to_begin` of the spot's arcs, or along
-/// the road that both lie on.
+/// Milliseconds from a station to a spot by either side of both, by the times `to_begin` of the spot's arcs, or
+/// along the road that both lie on.
 pub fn first_drive_ms(
     graph: &RoadGraph,
-    station: &Spot,
-    dump: &Spot,
+    station: [Stand; 2],
+    dump: [Stand; 2],
     to_begin: impl Fn(Arc) -> Option<u32>,
 ) -> Option<u32> {
-    let over = dump.stands().map(|to| Some(to_begin(to.arc)? + graph.part_ms(to.arc, to.fraction)));
-    let along = [0, 1].map(|side| Drive::along_ms(graph, station.stands()[side], dump.stands()[side]));
+    let over = dump.map(|to| Some(to_begin(to.arc)? + graph.part_ms(to.arc, to.fraction)));
+    let along = [0, 1].map(|side| Drive::along_ms(graph, station[side], dump[side]));
     over.into_iter().chain(along).flatten().min()
 }
 

@@ -4,7 +4,7 @@
 use crate::plan::around::Around;
 use crate::routing::Roads;
 use crate::routing::cuts;
-use crate::routing::graph::RoadGraph;
+use crate::routing::graph::{Openings, RoadGraph};
 use crate::routing::snap::Connection;
 use crate::routing::trip::Snapper;
 use crate::shuttle::pair::Cores;
@@ -20,8 +20,8 @@ pub struct ClassRoads<'r> {
     pub(super) number: u64,
     pub full: RoadGraph<'r>,
     pub empty: RoadGraph<'r>,
-    pub(super) full_ways: Connection,
-    pub(super) empty_ways: Connection,
+    pub(super) full_ways: Arc<Connection>,
+    pub(super) empty_ways: Arc<Connection>,
     only_links: OnceLock<Vec<bool>>,
     /// The roads of this class that lead anywhere.
     pub cores: Cores,
@@ -43,14 +43,22 @@ const MOST_BODIES: usize = 256;
 
 pub struct Terrain<'r> {
     pub roads: &'r Roads,
-    pub(super) snapper: Arc<Snapper<'r>>,
+    snapper: OnceLock<Arc<Snapper<'r>>>,
     known: Mutex<Known<'r>>,
+    /// By what is open: vehicles differ less in that than in their times.
+    connections: Mutex<Vec<(Openings, Arc<OnceLock<Arc<Connection>>>)>>,
     pub(super) around: Option<Arc<Around>>,
 }
 
 impl<'r> Terrain<'r> {
     pub fn new(roads: &'r Roads) -> Terrain<'r> {
-        Terrain { roads, snapper: Arc::new(Snapper::new(roads)), known: Mutex::default(), around: None }
+        Terrain {
+            roads,
+            snapper: OnceLock::new(),
+            known: Mutex::default(),
+            connections: Mutex::default(),
+            around: None,
+        }
     }
 
     /// For many requests with the same fill sites and stations: what is searched around these is kept.
@@ -58,8 +66,25 @@ impl<'r> Terrain<'r> {
         Terrain { around: Some(Arc::default()), ..Terrain::new(roads) }
     }
 
-    pub fn snapper(&self) -> &Snapper<'r> {
-        &self.snapper
+    pub fn snapper(&self) -> &Arc<Snapper<'r>> {
+        self.snapper.get_or_init(|| Arc::new(Snapper::new(self.roads)))
+    }
+
+    fn connection(&self, graph: &RoadGraph) -> Arc<Connection> {
+        let openings = graph.openings();
+        let mut connections = self.connections.lock().unwrap_or_else(PoisonError::into_inner);
+        let place = match connections.iter().find(|(known, _)| *known == openings) {
+            Some((_, place)) => place.clone(),
+            None => {
+                let place = Arc::default();
+                if connections.len() < MOST_BODIES {
+                    connections.push((openings, Arc::clone(&place)));
+                }
+                place
+            }
+        };
+        drop(connections);
+        place.get_or_init(|| Arc::new(Connection::of(graph))).clone()
     }
 
     /// Works out the roads of some vehicles side by side.
@@ -89,7 +114,7 @@ impl<'r> Terrain<'r> {
         let same = |c: &ClassRoads| c.full.same_costs(&full) && c.empty.same_costs(&empty);
         let twin = lock().iter().find(|(_, class)| same(class)).map(|(_, class)| class.clone());
         let class = twin.unwrap_or_else(|| {
-            let (full_ways, empty_ways) = rayon::join(|| Connection::of(&full), || Connection::of(&empty));
+            let (full_ways, empty_ways) = rayon::join(|| self.connection(&full), || self.connection(&empty));
             let number = NEXT.fetch_add(1, Ordering::Relaxed);
             let (only_links, cores) = (OnceLock::new(), Cores::default());
             Arc::new(ClassRoads { number, full, empty, full_ways, empty_ways, only_links, cores })

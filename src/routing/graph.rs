@@ -12,6 +12,13 @@ use crate::units::MetresPerSecond;
 use crate::vehicle::{Body, Load};
 use std::sync::{Arc as Shared, OnceLock};
 
+/// A bit for each state and each junction that is open.
+#[derive(Debug, PartialEq, Eq)]
+pub struct Openings {
+    arcs: Vec<u64>,
+    junctions: Vec<u64>,
+}
+
 /// The roads as one vehicle at one load finds them.
 #[derive(Debug)]
 pub struct RoadGraph<'n> {
@@ -37,6 +44,31 @@ impl<'n> RoadGraph<'n> {
         policy: &'n Policy,
         body: Body,
     ) -> RoadGraph<'n> {
+        let pace = Pace::new(network, &topology.shape, table, &body);
+        let ms = |arc: Arc, speed: f64| millis(pace.seconds(arc, MetresPerSecond(speed))).max(1);
+        RoadGraph::taking(network, topology, table, policy, body.clone(), ms)
+    }
+
+    /// What is open, whatever time it takes.
+    pub fn openings_only(
+        network: &'n Network,
+        topology: &'n Topology,
+        table: &SpeedTable,
+        policy: &'n Policy,
+        body: Body,
+    ) -> RoadGraph<'n> {
+        RoadGraph::taking(network, topology, table, policy, body, |_, _| 1)
+    }
+
+    /// With the milliseconds that an open arc takes under its way's own speed, in metres a second.
+    fn taking(
+        network: &'n Network,
+        topology: &'n Topology,
+        table: &SpeedTable,
+        policy: &'n Policy,
+        body: Body,
+        ms: impl Fn(Arc, f64) -> u32,
+    ) -> RoadGraph<'n> {
         let per_way: Vec<[f64; 2]> = network
             .ways
             .iter()
@@ -52,14 +84,13 @@ impl<'n> RoadGraph<'n> {
                 })
             })
             .collect();
-        let pace = Pace::new(network, &topology.shape, table, &body);
         let arc_ms = network
             .arcs()
             .map(|arc| {
                 let segment = network.segment(arc);
                 match per_way[segment.way as usize][usize::from(!arc.forward())] {
                     0.0 => CLOSED,
-                    speed => millis(pace.seconds(arc, MetresPerSecond(speed))).max(1),
+                    speed => ms(arc, speed),
                 }
             })
             .collect();
@@ -136,6 +167,15 @@ impl<'n> RoadGraph<'n> {
     /// Milliseconds from a `fraction` of the arc's length to its head; none left of a closed one.
     pub fn rest_ms(&self, arc: Arc, fraction: f64) -> u32 {
         self.ms(arc) - self.part_ms(arc, fraction)
+    }
+    /// Two graphs that agree here differ in nothing but times.
+    pub fn openings(&self) -> Openings {
+        let open = |ms: &[u32]| {
+            let word =
+                |states: &[u32]| states.iter().rev().fold(0, |word, ms| word << 1 | u64::from(*ms != CLOSED));
+            ms.chunks(64).map(word).collect()
+        };
+        Openings { arcs: open(&self.arc_ms), junctions: open(&self.pass_ms) }
     }
     /// Two graphs that agree here take the same ways in the same time.
     pub fn same_costs(&self, other: &RoadGraph) -> bool {

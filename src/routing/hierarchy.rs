@@ -36,37 +36,71 @@ pub struct Hierarchy {
     join_of_turn: Vec<u32>,
 }
 
+/// Rank by state; by rank where its upper neighbours start; these. Empty of roads that are too close a lattice.
+pub type Lists = [Vec<u32>; 3];
+
+/// Works out the lists of a succession: by state, where its turns start, and where they lead.
+pub fn lists(start: &[u32], to: &[Arc]) -> Lists {
+    let Some((order, joined)) = eliminate(neighbours(start, to)) else { return Lists::default() };
+    let mut rank = vec![0; order.len()];
+    for (state, own) in order.iter().zip(0..) {
+        rank[*state as usize] = own;
+    }
+    let mut starts = Vec::with_capacity(order.len() + 1);
+    let mut upper = Vec::with_capacity(joined.iter().map(Vec::len).sum());
+    for state in &order {
+        starts.push(upper.len() as u32);
+        let first = upper.len();
+        upper.extend(joined[*state as usize].iter().map(|other| rank[*other as usize]));
+        upper[first..].sort_unstable();
+    }
+    starts.push(upper.len() as u32);
+    [rank, starts, upper]
+}
+
 impl Hierarchy {
-    /// None where the roads are too close a lattice for it to be of use.
-    pub fn of(topology: &Topology) -> Option<Hierarchy> {
-        let (order, joined) = eliminate(neighbours(topology))?;
-        let mut rank = vec![0; order.len()];
-        for (state, own) in order.iter().zip(0..) {
-            rank[*state as usize] = own;
-        }
-        let mut start = Vec::with_capacity(order.len() + 1);
-        let mut upper = Vec::with_capacity(joined.iter().map(Vec::len).sum());
-        for state in &order {
-            start.push(upper.len() as u32);
-            let first = upper.len();
-            upper.extend(joined[*state as usize].iter().map(|other| rank[*other as usize]));
-            upper[first..].sort_unstable();
-        }
-        start.push(upper.len() as u32);
+    /// None where the lists are not those of the topology, or empty.
+    pub fn of(topology: &Topology, [rank, start, upper]: Lists) -> Option<Hierarchy> {
         let mut found = Hierarchy { rank, start, upper, join_of_turn: Vec::new() };
+        if found.is_empty() || found.len() != topology.state_count() || !found.holds_together() {
+            return None;
+        }
         let states = (0..topology.state_count() as u32).map(Arc);
         let turns = states.flat_map(|state| topology.after(state).iter().map(move |turn| (state, turn.to)));
-        found.join_of_turn = turns.map(|(from, to)| found.join(from, to)).collect();
+        found.join_of_turn = turns
+            .map(|(from, to)| if from == to { Some(NONE) } else { found.join(from, to) })
+            .collect::<Option<_>>()?;
         Some(found)
     }
 
-    fn join(&self, from: Arc, to: Arc) -> u32 {
+    /// Every state has a rank of its own, its neighbours are above it and joined to each other.
+    fn holds_together(&self) -> bool {
+        let count = self.len();
+        let mut known = vec![false; count];
+        let free =
+            |rank: &u32| known.get_mut(*rank as usize).is_some_and(|known| !std::mem::replace(known, true));
+        if !self.rank.iter().all(free)
+            || self.start.len() != count + 1
+            || self.start[0] != 0
+            || !self.start.is_sorted()
+            || self.start[count] as usize != self.upper.len()
+            || self.upper.iter().any(|upper| *upper as usize >= count)
+        {
+            return false;
+        }
+        (0..count as u32).all(|rank| {
+            let Some((parent, others)) = self.upper(rank).split_first() else { return true };
+            let mut among = self.upper(*parent).iter();
+            rank < *parent && others.iter().all(|other| among.any(|upper| upper == other))
+        })
+    }
+
+    /// None of states that are not joined.
+    fn join(&self, from: Arc, to: Arc) -> Option<u32> {
         let (from, to) = (self.rank(from), self.rank(to));
         let (low, high) = (from.min(to), from.max(to));
-        match self.upper(low).binary_search(&high) {
-            Ok(place) => (self.start[low as usize] + place as u32) << 1 | u32::from(from > to),
-            Err(_) => NONE,
-        }
+        let place = self.upper(low).binary_search(&high).ok()?;
+        Some((self.start[low as usize] + place as u32) << 1 | u32::from(from > to))
     }
 
     pub fn len(&self) -> usize {
@@ -107,13 +141,14 @@ impl Hierarchy {
 }
 
 /// By state, the states that a turn joins it with, ascending.
-fn neighbours(topology: &Topology) -> Vec<Vec<u32>> {
-    let mut joined = vec![Vec::new(); topology.state_count()];
-    for state in 0..topology.state_count() as u32 {
-        for turn in topology.after(Arc(state)) {
-            if turn.to.0 != state {
-                joined[state as usize].push(turn.to.0);
-                joined[turn.to.index()].push(state);
+fn neighbours(start: &[u32], to: &[Arc]) -> Vec<Vec<u32>> {
+    let count = start.len() - 1;
+    let mut joined = vec![Vec::new(); count];
+    for state in 0..count {
+        for to in &to[start[state] as usize..start[state + 1] as usize] {
+            if to.index() != state {
+                joined[state].push(to.0);
+                joined[to.index()].push(state as u32);
             }
         }
     }

@@ -1,4 +1,4 @@
-//! A saved network with what routing works out of it for every speed table: the turns and the curves.
+//! A saved network with what routing works out of it for every speed table: the turns, the curves and the hierarchy.
 //!
 //! `roads::saved` keeps the file; here are the sections it carries for this floor, each a list of plain
 //! numbers. Anyone may have written them, so they are held to the network before they are used.
@@ -8,6 +8,7 @@ use crate::roads::buildings::Wish;
 use crate::roads::extract::Extract;
 use crate::roads::network::{Arc, Network};
 use crate::roads::saved::{self, OF_ROUTING, Origin, countable, damaged, rows};
+use crate::routing::hierarchy;
 use crate::routing::shape::{Bend, Beyond, Rows, Shape};
 use crate::routing::speed::SpeedTable;
 use crate::routing::succession::{Manner, Succession, leaving_arcs};
@@ -38,6 +39,7 @@ pub fn prepare(extract: &Path, to: &Path, progress: &mut dyn FnMut(u64, u64)) ->
     let leaving = leaving_arcs(&network);
     let Shape { bends, beyond, .. } = Shape::of_curves(&network, &leaving);
     let Succession { leaving_start, start, to: turns, manner, further } = Succession::of(&network, leaving);
+    let [rank, upper_start, upper] = hierarchy::lists(&start, &turns);
     let sections: [&[u8]; OF_ROUTING] = [
         bytemuck::cast_slice(&leaving_start),
         bytemuck::cast_slice(&start),
@@ -48,6 +50,9 @@ pub fn prepare(extract: &Path, to: &Path, progress: &mut dyn FnMut(u64, u64)) ->
         bytemuck::cast_slice(&bends.items),
         bytemuck::cast_slice(&beyond.start),
         bytemuck::cast_slice(&beyond.items),
+        bytemuck::cast_slice(&rank),
+        bytemuck::cast_slice(&upper_start),
+        bytemuck::cast_slice(&upper),
     ];
     let bytes = saved::write(&network, &origin, sections, to)?;
     Ok(Prepared { segments: network.segments.len(), ways: network.ways.len(), bytes })
@@ -63,7 +68,8 @@ fn topology(
     sections: [&[u8]; OF_ROUTING],
     table: &SpeedTable,
 ) -> Result<Topology, String> {
-    let [leaving_start, start, to, manner, further, bend_start, bends, beyond_start, beyond] = sections;
+    let [leaving_start, start, to, manner, further, bend_start, bends, beyond_start, beyond, hierarchy @ ..] =
+        sections;
     let manner = manner.iter().map(|number| Manner::ALL.get(usize::from(*number)).copied());
     // Copies, and it is these that are checked; see `roads::saved::open`.
     let succession = Succession {
@@ -83,7 +89,10 @@ fn topology(
     } else {
         Shape::default()
     };
-    Ok(Topology::of(succession, shape, table))
+    // Held to the turns when it is asked for, which few commands do.
+    let [rank, upper_start, upper] = hierarchy;
+    let hierarchy = [rows(rank)?.to_vec(), rows(upper_start)?.to_vec(), rows(upper)?.to_vec()];
+    Ok(Topology::of(succession, shape, table).with_hierarchy(hierarchy))
 }
 
 fn lists<T: Pod>(start: &[u8], items: &[u8]) -> Result<Rows<T>, String> {

@@ -25,15 +25,19 @@ pub struct Spot {
 impl Spot {
     /// The spot with a direction of travel.
     pub fn stand(&self, forward: bool) -> Stand {
-        Stand {
-            arc: Arc::new(self.segment, forward),
-            fraction: if forward { self.fraction } else { 1.0 - self.fraction },
-        }
+        let [with, against] = self.stands();
+        if forward { with } else { against }
     }
     /// Both directions of travel, open or not.
     pub fn stands(&self) -> [Stand; 2] {
-        [self.stand(true), self.stand(false)]
+        stands(self.segment, self.fraction)
     }
+}
+
+/// Both directions of travel at a fraction of a segment.
+pub fn stands(segment: usize, fraction: f64) -> [Stand; 2] {
+    let with = Stand { arc: Arc::new(segment, true), fraction };
+    [with, with.turned()]
 }
 
 type Entry = GeomWithData<Rectangle<[f64; 2]>, u32>;

@@ -5,7 +5,7 @@
 
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::TurningPlace;
-use crate::routing::hierarchy::Hierarchy;
+use crate::routing::hierarchy::{self, Hierarchy};
 use crate::routing::seats::Seats;
 use crate::routing::shape::Shape;
 use crate::routing::speed::SpeedTable;
@@ -51,6 +51,8 @@ pub struct Topology {
     seats: OnceLock<Shared<Seats>>,
     /// The same of the hierarchy; none where the roads are no network for one.
     hierarchy: OnceLock<Option<Shared<Hierarchy>>>,
+    /// What it is made of, where it was saved; not held to the turns yet.
+    saved_hierarchy: Option<hierarchy::Lists>,
 }
 
 /// How a vehicle turns round at a junction.
@@ -90,6 +92,7 @@ impl Topology {
             shape,
             seats: OnceLock::new(),
             hierarchy: OnceLock::new(),
+            saved_hierarchy: None,
         }
     }
 
@@ -98,9 +101,25 @@ impl Topology {
         self.seats.get_or_init(|| Shared::new(Seats::of(network, self)))
     }
 
+    /// With the lists of a hierarchy that were worked out before.
+    pub fn with_hierarchy(self, lists: hierarchy::Lists) -> Topology {
+        Topology { saved_hierarchy: Some(lists), ..self }
+    }
+
     /// What tables of times are worked out on, where the roads have one.
     pub fn hierarchy(&self) -> Option<&Hierarchy> {
-        self.hierarchy.get_or_init(|| Hierarchy::of(self).map(Shared::new)).as_deref()
+        let make = || {
+            if let Some(lists) = &self.saved_hierarchy {
+                let found = Hierarchy::of(self, lists.clone());
+                // Lists that do not fit, of whatever origin, are worked out anew.
+                if found.is_some() || lists.iter().all(Vec::is_empty) {
+                    return found;
+                }
+            }
+            let to: Vec<Arc> = self.turns.iter().map(|turn| turn.to).collect();
+            Hierarchy::of(self, hierarchy::lists(&self.start, &to))
+        };
+        self.hierarchy.get_or_init(|| make().map(Shared::new)).as_deref()
     }
 
     /// Turns that leave a state's arc at its head.

@@ -48,10 +48,11 @@ impl<'r> Snapper<'r> {
     pub fn new(roads: &'r Roads) -> Snapper<'r> {
         // A closed road is still a road: a place beside it is not put on another in silence.
         let policy = Policy { closures: false, ..roads.policy.clone() };
-        let every_road =
-            RoadGraph::build(&roads.network, &roads.topology, &roads.table, &policy, Body::weightless());
+        let Roads { network, topology, table, .. } = roads;
+        let every_road = RoadGraph::openings_only(network, topology, table, &policy, Body::weightless());
         let proper = Connection::of(&every_road);
-        Snapper { index: SnapIndex::build(&roads.network), proper, joined: OnceLock::new() }
+        let index = SnapIndex::build(&roads.network);
+        Snapper { index, proper, joined: OnceLock::new() }
     }
 
     /// Whether a segment belongs to the road network proper.

@@ -11,6 +11,7 @@ use super::yields::{Columns, Envelope, Yields};
 use crate::finding::{Finding, Outcome, Refusal};
 use crate::plan::muster::Muster;
 use crate::plan::options::LoopTimes;
+use crate::roads::network::Arc;
 use crate::shuttle::{Best, Posts, Shuttle};
 use crate::units::Seconds;
 use rayon::prelude::*;
@@ -31,7 +32,7 @@ pub fn part(stretches: usize, number: usize, of: usize) -> Range<usize> {
 /// Times of a block and what its posts are made of.
 pub struct Prepared<'z, 'a> {
     pub(super) zone: &'z Zone<'a>,
-    pub(super) rows: Rows,
+    pub(super) rows: Rows<'z>,
     /// By stretch.
     row_of: Vec<usize>,
     pub(super) yields: Yields,
@@ -70,11 +71,14 @@ impl<'z, 'a> Prepared<'z, 'a> {
     /// With all sites around each stretch, or those only that can be among the best few.
     fn of(zone: &'z Zone<'a>, stretches: &[Stretch], all: bool) -> Self {
         // Neighbours in this order are neighbours on the road; the stretches may come in any.
-        let mut segments: Vec<usize> = stretches.iter().map(|stretch| stretch.segment).collect();
-        segments.sort_unstable();
-        segments.dedup();
-        let row_of = stretches.iter().map(|s| segments.partition_point(|segment| *segment < s.segment));
-        let row_of = row_of.collect();
+        let network = &zone.ground.roads.network;
+        let seats = zone.ground.roads.topology.seats(network);
+        let seat = |stretch: &Stretch| seats.seat_of(Arc::new(stretch.segment, true));
+        let mut rows: Vec<(u32, usize)> = stretches.iter().map(|s| (seat(s), s.segment)).collect();
+        rows.sort_unstable();
+        rows.dedup();
+        let row_of = stretches.iter().map(|s| rows.partition_point(|row| row.0 < seat(s))).collect();
+        let segments: Vec<usize> = rows.into_iter().map(|(_, segment)| segment).collect();
         let yields = Yields::of(zone);
         let wanted = if all { Wanted::All } else { Wanted::Nearest(yields.wanted() + SPARE) };
         let rows = Rows::search(zone, &segments, wanted, |site: usize| yields.cap_gpm(site));
@@ -124,7 +128,7 @@ impl<'z, 'a> Prepared<'z, 'a> {
 
     /// The posts around a stretch with all sites that have a loop, and these sites as the ground has them.
     pub fn posts(&self, number: usize, stretch: &Stretch) -> Result<(Posts, Vec<usize>), Lack> {
-        let middle = Middle::of(&self.zone.ground, stretch.spot(&self.zone.ground.roads.network));
+        let middle = Middle::of(&self.zone.ground, stretch);
         let row = self.row_of[number];
         let all: Vec<Near> = self.rows.near(row).collect();
         self.posts_of(row, &middle, all.iter())
@@ -165,7 +169,7 @@ impl<'z, 'a> Prepared<'z, 'a> {
             trips[at * ground.classes.len() + class]
         };
         let station =
-            |class: usize, tanker: usize| zone.worked.stations.ms(ground, class, tanker, middle.spot());
+            |class: usize, tanker: usize| zone.worked.stations.ms(ground, class, tanker, middle.stands);
         Ok((muster.posts(&sites, &station, &trip), sites))
     }
 
@@ -178,7 +182,7 @@ impl<'z, 'a> Prepared<'z, 'a> {
     ) -> Result<(Posts, Option<Best>, Vec<usize>), Lack> {
         let problem = self.zone.problem;
         let ground = &self.zone.ground;
-        let middle = Middle::of(ground, stretch.spot(&ground.roads.network));
+        let middle = Middle::of(ground, stretch);
         let row = self.row_of[number];
         if !self.anybody_comes(&middle) {
             let (posts, sites) = self.posts_of(row, &middle, [].iter())?;
@@ -214,7 +218,7 @@ impl<'z, 'a> Prepared<'z, 'a> {
     fn anybody_comes(&self, middle: &Middle) -> bool {
         let Zone { ground, worked, .. } = self.zone;
         let comes = |tanker: usize| {
-            let way = || worked.stations.ms(ground, ground.class_of(tanker), tanker, middle.spot());
+            let way = || worked.stations.ms(ground, ground.class_of(tanker), tanker, middle.stands);
             ground.stations[tanker].is_none() || way().is_some()
         };
         (0..self.yields.due.len()).any(|tanker| self.yields.due[tanker] && comes(tanker))

@@ -18,8 +18,8 @@ const METRES_PER_E7: f64 = 0.011_119_5;
 struct Grid {
     /// Size of a cell, 1e-7 degrees of longitude and latitude.
     cell: [i64; 2],
-    /// Cell and piece, ascending.
-    of_cell: Vec<([i32; 2], u32)>,
+    /// Cells, ascending, one for each piece in it.
+    cells: Vec<[i32; 2]>,
     /// Stretch, from, to.
     pieces: Vec<(u32, Place, Place)>,
 }
@@ -33,7 +33,7 @@ impl Grid {
         let high = REACH.0 / METRES_PER_E7;
         let wide = high / poleward.to_radians().cos().max(0.01);
         let mut grid =
-            Grid { cell: [wide, high].map(|e7| e7.ceil() as i64), of_cell: Vec::new(), pieces: Vec::new() };
+            Grid { cell: [wide, high].map(|e7| e7.ceil() as i64), cells: Vec::new(), pieces: Vec::new() };
         let pieces = zone.stretches.par_iter().enumerate().flat_map_iter(|(i, stretch)| {
             let line = stretch.line(network);
             let last = line[line.len() - 1];
@@ -42,16 +42,19 @@ impl Grid {
             let only = pairs.is_empty().then_some((i as u32, last, last));
             pairs.into_iter().chain(only)
         });
-        grid.pieces = pieces.collect();
-        for (number, (_, from, to)) in grid.pieces.iter().enumerate() {
+        let pieces: Vec<(u32, Place, Place)> = pieces.collect();
+        let mut of_cell: Vec<([i32; 2], u32)> = Vec::with_capacity(pieces.len() * 3 / 2);
+        for (number, (_, from, to)) in pieces.iter().enumerate() {
             let (a, b) = (grid.cell_of(*from), grid.cell_of(*to));
             for x in a[0].min(b[0])..=a[0].max(b[0]) {
                 for y in a[1].min(b[1])..=a[1].max(b[1]) {
-                    grid.of_cell.push(([x, y], number as u32));
+                    of_cell.push(([x, y], number as u32));
                 }
             }
         }
-        grid.of_cell.par_sort_unstable();
+        of_cell.par_sort_unstable();
+        grid.cells = of_cell.iter().map(|(cell, _)| *cell).collect();
+        grid.pieces = of_cell.iter().map(|(_, piece)| pieces[*piece as usize]).collect();
         grid
     }
 
@@ -73,11 +76,20 @@ impl Grid {
         let mut best = (REACH.0 * REACH.0, u32::MAX);
         for x in x - 1..=x + 1 {
             // Cells of a column follow each other.
-            let first = self.of_cell.partition_point(|(cell, _)| *cell < [x, y - 1]);
-            let column = self.of_cell[first..].iter().take_while(|(cell, _)| *cell <= [x, y + 1]);
-            for (_, piece) in column {
-                let (stretch, from, to) = self.pieces[*piece as usize];
-                let off = squared_off(flat(from), flat(to));
+            let first = self.cells.partition_point(|cell| *cell < [x, y - 1]);
+            let column = self.cells[first..].iter().take_while(|cell| **cell <= [x, y + 1]);
+            for (_, &(stretch, from, to)) in column.zip(&self.pieces[first..]) {
+                let (from, to) = (flat(from), flat(to));
+                // Most pieces lie on one side and too far off.
+                let beside = |axis: usize| {
+                    let (a, b) = (from[axis], to[axis]);
+                    let off = if (a < 0.0) == (b < 0.0) { a.abs().min(b.abs()) } else { 0.0 };
+                    off * off > best.0
+                };
+                if beside(0) || beside(1) {
+                    continue;
+                }
+                let off = squared_off(from, to);
                 if (off, stretch) < best {
                     best = (off, stretch);
                 }

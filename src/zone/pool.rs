@@ -2,7 +2,7 @@
 
 use super::nearest::Nearest;
 use super::reached::Grid;
-use crate::routing::hierarchy::sweep::Sweeper;
+use crate::routing::hierarchy::sweep::{Lanes, Sweeper};
 use crate::routing::search::Search;
 use std::ops::{Deref, DerefMut};
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -14,6 +14,8 @@ pub struct Tools {
     pub nearest: Nearest,
     pub grid: Grid,
     pub sweeper: Sweeper,
+    /// Of what was swept, see `whole`.
+    pub times: Vec<Lanes>,
     /// Seats and milliseconds.
     pub beyond: Vec<(u32, u32)>,
 }

@@ -63,10 +63,10 @@ impl StationTimes {
     }
 
     /// Milliseconds from a tanker's station to a spot, full.
-    pub fn ms(&self, ground: &Ground, class: usize, tanker: usize, dump: &Spot) -> Option<u32> {
+    pub fn ms(&self, ground: &Ground, class: usize, tanker: usize, dump: [Stand; 2]) -> Option<u32> {
         let graph = &ground.classes[class].full;
         let (station, times) = &self.lists[self.list_of[tanker]?];
         let to_begin = |arc: Arc| Some(times[arc.index()]).filter(|ms| *ms != NONE);
-        first_drive_ms(graph, station, dump, to_begin)
+        first_drive_ms(graph, station.stands(), dump, to_begin)
     }
 }

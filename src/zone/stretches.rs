@@ -7,7 +7,8 @@ use crate::plan::Problem;
 use crate::plan::ground::{Errand, Ground};
 use crate::roads::network::{Arc, Network};
 use crate::routing::path::{point_at, stretch_points};
-use crate::routing::snap::Spot;
+use crate::routing::search::Stand;
+use crate::routing::snap::{Spot, stands};
 use crate::units::Metres;
 
 /// A piece of road no longer than asked for; its middle stands for it.
@@ -24,6 +25,11 @@ impl Stretch {
         let fraction = (self.from + self.to) / 2.0;
         let (_, place) = point_at(network, Arc::new(self.segment, true), fraction);
         Spot { segment: self.segment, fraction, place, distance: Metres::ZERO }
+    }
+
+    /// The middle in both directions of travel.
+    pub fn stands(&self) -> [Stand; 2] {
+        stands(self.segment, (self.from + self.to) / 2.0)
     }
 
     pub fn line(&self, network: &Network) -> Vec<Place> {

@@ -31,8 +31,8 @@ pub(super) struct Table {
 /// By group of sites, then slot: milliseconds.
 pub(super) type Limits = Vec<Vec<u32>>;
 
-/// The segments of a block, ascending.
-pub struct Rows {
+/// The segments of a block, by their seats.
+pub struct Rows<'p> {
     pub(super) segments: Vec<usize>,
     /// Fill sites that may be reached, by index into the ground's.
     pub sites: Vec<usize>,
@@ -42,7 +42,7 @@ pub struct Rows {
     /// By `TOGETHER` rows; of each by site, then class and leg.
     pub(super) tables: Vec<Vec<Table>>,
     /// Instead of these, where the times of all sites were swept.
-    pub(super) whole: Option<Whole>,
+    pub(super) whole: Option<Whole<'p>>,
     /// Sites in the order in which they were searched, in groups that grow; all in one group, where nothing was cut
     /// off.
     pub groups: Vec<Vec<usize>>,
@@ -79,10 +79,15 @@ impl Wanted {
     }
 }
 
-impl Rows {
+impl<'p> Rows<'p> {
     /// Searches for a block of segments, a little farther than the longest leg, as `plan` does. `first` orders
     /// the sites of the ground: those searched first are searched farthest.
-    pub fn search(zone: &Zone, segments: &[usize], wanted: Wanted, first: impl Fn(usize) -> f64) -> Rows {
+    pub fn search(
+        zone: &'p Zone,
+        segments: &[usize],
+        wanted: Wanted,
+        first: impl Fn(usize) -> f64,
+    ) -> Rows<'p> {
         let ground = &zone.ground;
         let longest_leg_s = zone.problem.search.longest_leg_minutes * 60.0;
         let network = &ground.roads.network;
@@ -133,23 +138,14 @@ impl Rows {
         rows
     }
 
-    fn sweep(&self, zone: &Zone) -> Option<Whole> {
+    fn sweep(&self, zone: &'p Zone) -> Option<Whole<'p>> {
         let Rows { segments, sites, fills, block, longest_ms, .. } = self;
         let ground = &zone.ground;
         let (sweeps, climbs) = zone.sweeps()?;
         let most_rows = whole::rows_at_once(sites.len(), ground.classes.len())?;
-        let sought = Sought {
-            ground,
-            sweeps,
-            climbs,
-            pool: &zone.worked.pool,
-            block,
-            segments,
-            sites,
-            fills,
-            longest_ms: *longest_ms,
-        };
-        if segments.len() <= most_rows { Whole::sweep(&sought) } else { None }
+        let sought =
+            Sought { ground, sweeps, climbs, block, segments, sites, fills, longest_ms: *longest_ms };
+        if segments.len() <= most_rows { Whole::sweep(&sought, &zone.worked.pool) } else { None }
     }
 
     fn search_nearest(&mut self, zone: &Zone, few: usize) {

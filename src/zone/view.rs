@@ -1,33 +1,29 @@
 //! What the times of a block say of one site seen from one stretch.
 
 use super::legs::{Known, Legs, NONE, at};
+use super::stretches::Stretch;
 use super::times::{Ms, Rows, TOGETHER, Table, turn_ms};
 use super::yields::Yields;
 use crate::plan::ground::Ground;
 use crate::plan::reach::QuickLoop;
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
-use crate::routing::search::Drive;
-use crate::routing::snap::Spot;
+use crate::routing::search::{Drive, Stand};
 
 /// What a stretch's middle makes of the times of its segment, by leg and direction of each class: taken off
 /// those of the loaded legs, which end before the arc does, and added to those of empty ones.
 pub struct Middle {
-    spot: Spot,
+    pub stands: [Stand; 2],
     rest: Vec<[[u32; 2]; 2]>,
 }
 
 impl Middle {
-    pub fn spot(&self) -> &Spot {
-        &self.spot
-    }
-
-    pub fn of(ground: &Ground, spot: Spot) -> Middle {
-        let stands = spot.stands();
+    pub fn of(ground: &Ground, stretch: &Stretch) -> Middle {
+        let stands = stretch.stands();
         let rest = |graph: &RoadGraph| {
             stands.map(|at| if graph.is_open(at.arc) { graph.rest_ms(at.arc, at.fraction) } else { NONE })
         };
-        Middle { spot, rest: ground.classes.iter().map(|c| [rest(&c.full), rest(&c.empty)]).collect() }
+        Middle { stands, rest: ground.classes.iter().map(|c| [rest(&c.full), rest(&c.empty)]).collect() }
     }
 }
 
@@ -54,7 +50,7 @@ impl Near<'_> {
     }
 }
 
-impl Rows {
+impl Rows<'_> {
     /// The sites with times to segments around a row, ascending.
     pub fn near(&self, row: usize) -> impl Iterator<Item = Near<'_>> {
         let swept = if self.whole.is_some() { self.sites.len() } else { 0 };
@@ -164,8 +160,8 @@ impl Rows {
                 legs.bounds |= u8::from(cut < known) << (leg * 4 + i);
             }
         }
-        if fill.segment == middle.spot.segment {
-            let (fill, dump) = (stands, middle.spot.stands());
+        if fill.segment == middle.stands[0].arc.segment() {
+            let (fill, dump) = (stands, middle.stands);
             for (side, direction) in [(0, 0), (0, 1), (1, 0), (1, 1)] {
                 let mut along = |i: usize, ms: Option<u32>| {
                     if let Some(ms) = ms {
@@ -199,7 +195,7 @@ impl Rows {
         middle: &Middle,
         least: &mut [Option<[u32; 2]>],
     ) -> bool {
-        let on_its_road = self.fills[near.site].segment == middle.spot.segment;
+        let on_its_road = self.fills[near.site].segment == middle.stands[0].arc.segment();
         let mut known_at_all = on_its_road;
         let mut tables = near.tables.iter().peekable();
         for (class, least) in least.iter_mut().enumerate() {
@@ -247,7 +243,7 @@ impl Rows {
         };
         let mut driving_s: Vec<Vec<f64>> = (0..ground.classes.len()).map(of_class).collect();
         let on_this_road =
-            self.fills.iter().enumerate().filter(|(_, fill)| fill.segment == middle.spot.segment);
+            self.fills.iter().enumerate().filter(|(_, fill)| fill.segment == middle.stands[0].arc.segment());
         for (site, _) in on_this_road {
             for (class, driving_s) in driving_s.iter_mut().enumerate() {
                 let legs = self.legs(ground, &Near::swept(site), row, class, middle);

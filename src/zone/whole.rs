@@ -2,7 +2,7 @@
 //! that what the sites yield at most is worked out for all of them side by side.
 
 use super::legs::NONE;
-use super::pool::Pool;
+use super::pool::{Lent, Pool};
 use super::slots::{FURTHER, Slots};
 use super::sweeps::{Climbs, Sweeps, WAYS, graph};
 use super::times::Ms;
@@ -11,7 +11,7 @@ use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
 use crate::routing::hierarchy::Hierarchy;
 use crate::routing::hierarchy::costs::{LONGEST_MS, Way};
-use crate::routing::hierarchy::sweep::{Climb, LANES, Lanes, Sweeper};
+use crate::routing::hierarchy::sweep::{Climb, LANES, Lanes};
 use crate::routing::search::{Drive, Stand};
 use crate::routing::snap::Spot;
 
@@ -23,14 +23,14 @@ const MOST_BYTES: usize = 8 << 20;
 const LEAST_ROWS: usize = 512;
 
 /// Milliseconds, infinite where there is no way.
-pub struct Whole {
+pub struct Whole<'p> {
     /// Sets of sites that are swept together.
     batches: usize,
-    /// By row and direction, then class and leg, then batch; of each by side and site of the batch. What is asked for
-    /// a row lies together.
-    times: Vec<Lanes>,
-    /// Lanes of a row and direction.
+    /// Sweeps.
     width: usize,
+    /// Its `times` are by row, then class and leg, then batch, then direction; of each by side and site of the batch.
+    /// What is asked of a row lies together.
+    lent: Lent<'p>,
 }
 
 /// What is swept for.
@@ -38,7 +38,6 @@ pub struct Sought<'s> {
     pub ground: &'s Ground<'s>,
     pub sweeps: &'s Sweeps,
     pub climbs: &'s Climbs,
-    pub pool: &'s Pool,
     pub block: &'s Slots,
     /// By row.
     pub segments: &'s [usize],
@@ -55,8 +54,8 @@ pub fn rows_at_once(sites: usize, classes: usize) -> Option<usize> {
     (rows * 4 >= LEAST_ROWS).then_some(rows.max(LEAST_ROWS))
 }
 
-impl Whole {
-    pub fn sweep(sought: &Sought) -> Option<Whole> {
+impl<'p> Whole<'p> {
+    pub fn sweep(sought: &Sought, pool: &'p Pool) -> Option<Whole<'p>> {
         let Sought { ground, block, .. } = sought;
         let hierarchy = ground.roads.topology.hierarchy()?;
         let seats = ground.roads.topology.seats(&ground.roads.network);
@@ -68,19 +67,19 @@ impl Whole {
         let above = hierarchy.above(ranks.iter().map(|(_, rank)| *rank));
         let batches = sought.sites.len().div_ceil(TOGETHER);
         let width = ground.classes.len() * 2 * batches;
-        let mut whole =
-            Whole { batches, width, times: vec![[f32::INFINITY; LANES]; sought.segments.len() * 2 * width] };
-        let mut lent = sought.pool.take();
+        let slots = sought.segments.len() * 2;
+        let mut whole = Whole { batches, width, lent: pool.take() };
+        whole.lent.times.resize(slots * width, [f32::INFINITY; LANES]);
         for class in 0..ground.classes.len() {
             for leg in 0..2 {
+                // What is farther than a leg may be is not known to any search: loaded, of where an arc begins.
+                let graph = graph(&ground.classes[class], leg);
+                let arc_ms: Vec<f32> = match WAYS[leg] {
+                    Way::From => ranks.iter().map(|(slot, _)| sought.arc_ms(graph, *slot)).collect(),
+                    Way::To => vec![0.0; ranks.len()],
+                };
                 for batch in 0..batches {
-                    sought.one(
-                        &mut lent.sweeper,
-                        hierarchy,
-                        (&ranks, &above),
-                        (class, leg, batch),
-                        &mut whole,
-                    );
+                    sought.one(hierarchy, (&ranks, &arc_ms, &above), (class, leg, batch), &mut whole);
                 }
             }
         }
@@ -89,13 +88,14 @@ impl Whole {
 
     #[inline]
     fn at(&self, slot: usize, class: usize, leg: usize, batch: usize) -> usize {
-        slot * self.width + (class * 2 + leg) * self.batches + batch
+        let sweep = (class * 2 + leg) * self.batches + batch;
+        (slot / 2 * self.width + sweep) * 2 + slot % 2
     }
 
     /// By side of the site and direction of the row.
     pub fn ms(&self, site: usize, class: usize, leg: usize, row: usize) -> Ms {
         let of = |side: usize, direction: usize| {
-            let times = &self.times[self.at(2 * row + direction, class, leg, site / TOGETHER)];
+            let times = &self.lent.times[self.at(2 * row + direction, class, leg, site / TOGETHER)];
             match times[side * TOGETHER + site % TOGETHER] {
                 ms if ms < LONGEST_MS => ms as u32,
                 _ => NONE,
@@ -112,7 +112,7 @@ impl Whole {
             let mut both = [f32::INFINITY; LANES];
             for (direction, rest_ms) in rest_ms.into_iter().enumerate().filter(|(_, ms)| *ms != NONE) {
                 let rest = if leg == 0 { -(rest_ms as f32) } else { rest_ms as f32 };
-                let times = &self.times[self.at(2 * row + direction, class, leg, batch)];
+                let times = &self.lent.times[self.at(2 * row + direction, class, leg, batch)];
                 for (both, ms) in both.iter_mut().zip(times) {
                     let ms = ms + rest;
                     *both = if ms < *both { ms } else { *both };
@@ -131,9 +131,8 @@ impl Sought<'_> {
     /// Both sides of a few sites, one class and leg.
     fn one(
         &self,
-        sweeper: &mut Sweeper,
         hierarchy: &Hierarchy,
-        (ranks, above): (&[(u32, u32)], &[u32]),
+        (ranks, arc_ms, above): (&[(u32, u32)], &[f32], &[u32]),
         (class, leg, batch): (usize, usize, usize),
         whole: &mut Whole,
     ) {
@@ -141,7 +140,6 @@ impl Sought<'_> {
         let here = batch * TOGETHER..self.sites.len().min((batch + 1) * TOGETHER);
         let nothing = Climb::new();
         let mut climbs: [&Climb; LANES] = [&nothing; LANES];
-        // What is farther is not known to any search: loaded, of where an arc begins.
         let mut reach = [0.0_f32; LANES];
         for (place, site) in here.clone().enumerate() {
             let Some(both) = self.climbs.around(class, leg, self.sites[site]) else { continue };
@@ -156,30 +154,33 @@ impl Sought<'_> {
                 reach[lane] = self.longest_ms.saturating_add(rest_ms) as f32;
             }
         }
-        sweeper.sweep(hierarchy, self.sweeps.costs(class, leg), above, &climbs);
-        for (slot, rank) in ranks {
+        whole.lent.sweeper.sweep(hierarchy, self.sweeps.costs(class, leg), above, &climbs);
+        for ((slot, rank), arc_ms) in ranks.iter().zip(arc_ms) {
             // Nothing is remembered where a drive begins.
             if leg == 1 && slot & FURTHER != 0 {
                 continue;
             }
-            let slot = (slot & !FURTHER) as usize;
-            let arc_ms = match WAYS[leg] {
-                Way::From => self.arc_ms(graph, slot),
-                Way::To => 0.0,
-            };
-            let found = sweeper.ms(*rank);
-            let at = whole.at(slot, class, leg, batch);
-            let known = &mut whole.times[at];
+            let at = whole.at((slot & !FURTHER) as usize, class, leg, batch);
+            let found = whole.lent.sweeper.ms(*rank);
+            let mut times = [f32::INFINITY; LANES];
             for lane in 0..LANES {
-                let ms = if found[lane] <= reach[lane] + arc_ms { found[lane] } else { f32::INFINITY };
-                known[lane] = if ms < known[lane] { ms } else { known[lane] };
+                if found[lane] <= reach[lane] + arc_ms {
+                    times[lane] = found[lane];
+                }
             }
+            if slot & FURTHER != 0 {
+                // States of arcs come before further ones, so that what is known is of this sweep.
+                for (ms, known) in times.iter_mut().zip(&whole.lent.times[at]) {
+                    *ms = if known < ms { *known } else { *ms };
+                }
+            }
+            whole.lent.times[at] = times;
         }
         for (place, site) in here.enumerate() {
             for (side, stand) in self.fills[site].stands().into_iter().enumerate() {
                 if let Some((slot, ms)) = self.along(graph, leg, stand) {
                     let at = whole.at(slot as usize, class, leg, batch);
-                    let known = &mut whole.times[at][side * TOGETHER + place];
+                    let known = &mut whole.lent.times[at][side * TOGETHER + place];
                     *known = known.min(ms as f32);
                 }
             }
@@ -187,7 +188,8 @@ impl Sought<'_> {
     }
 
     /// Of the arc of a slot.
-    fn arc_ms(&self, graph: &RoadGraph, slot: usize) -> f32 {
+    fn arc_ms(&self, graph: &RoadGraph, slot: u32) -> f32 {
+        let slot = (slot & !FURTHER) as usize;
         let arc = Arc::new(self.segments[slot / 2], slot % 2 == 0);
         if graph.is_open(arc) { graph.ms(arc) as f32 } else { 0.0 }
     }

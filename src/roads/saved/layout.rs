@@ -9,7 +9,7 @@ use xxhash_rust::xxh3::{xxh3_64, xxh3_64_with_seed};
 pub const MAGIC: [u8; 8] = *b"\x89TLRD\r\n\x1a";
 
 /// Raised with every change of the frame or of the rows in it.
-const FORMAT: u32 = 2;
+const FORMAT: u32 = 3;
 
 /// The state of the sources that read roads and work out turns and curves; see build.rs. What they make of the same extract may
 /// differ from one state to the next, so a network saved by another state is read anew.
@@ -19,7 +19,7 @@ const ORDER: u32 = 0x0102_0304;
 /// Points, segments, junctions, ways, buildings, and the rest; see `rest`.
 pub const OF_NETWORK: usize = 6;
 /// What routing adds; see `routing::saved`.
-pub const OF_ROUTING: usize = 9;
+pub const OF_ROUTING: usize = 12;
 const SECTIONS: usize = OF_NETWORK + OF_ROUTING;
 const ALIGNMENT: usize = 8;
 
