@@ -32,6 +32,8 @@ fn all_of(roads: &Roads) -> (u64, usize) {
         }
     }
     let mut sum = Sum(0xcbf2_9ce4_8422_2325, 0);
+    // Saved or worked out, it is the same.
+    roads.topology.hierarchy();
     write!(sum, "{roads:?}").unwrap();
     (sum.0, sum.1)
 }

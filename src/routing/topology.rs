@@ -11,6 +11,7 @@ use crate::routing::shape::Shape;
 use crate::routing::speed::SpeedTable;
 use crate::routing::succession::{Manner, Succession, leaving_arcs};
 use crate::units::Seconds;
+use std::fmt;
 use std::sync::{Arc as Shared, OnceLock};
 
 /// Closed, or not reached.
@@ -51,8 +52,18 @@ pub struct Topology {
     seats: OnceLock<Shared<Seats>>,
     /// The same of the hierarchy; none where the roads are no network for one.
     hierarchy: OnceLock<Option<Shared<Hierarchy>>>,
-    /// What it is made of, where it was saved; not held to the turns yet.
-    saved_hierarchy: Option<hierarchy::Lists>,
+    saved_hierarchy: Kept,
+}
+
+/// What a hierarchy is made of, where it was saved; not held to the turns yet. Whether it is known changes nothing
+/// but time, so it is not shown.
+#[derive(Clone)]
+struct Kept(Option<hierarchy::Lists>);
+
+impl fmt::Debug for Kept {
+    fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
+        f.write_str("Kept")
+    }
 }
 
 /// How a vehicle turns round at a junction.
@@ -92,7 +103,7 @@ impl Topology {
             shape,
             seats: OnceLock::new(),
             hierarchy: OnceLock::new(),
-            saved_hierarchy: None,
+            saved_hierarchy: Kept(None),
         }
     }
 
@@ -103,13 +114,13 @@ impl Topology {
 
     /// With the lists of a hierarchy that were worked out before.
     pub fn with_hierarchy(self, lists: hierarchy::Lists) -> Topology {
-        Topology { saved_hierarchy: Some(lists), ..self }
+        Topology { saved_hierarchy: Kept(Some(lists)), ..self }
     }
 
     /// What tables of times are worked out on, where the roads have one.
     pub fn hierarchy(&self) -> Option<&Hierarchy> {
         let make = || {
-            if let Some(lists) = &self.saved_hierarchy {
+            if let Kept(Some(lists)) = &self.saved_hierarchy {
                 let found = Hierarchy::of(self, lists.clone());
                 // Lists that do not fit, of whatever origin, are worked out anew.
                 if found.is_some() || lists.iter().all(Vec::is_empty) {
