@@ -9,7 +9,9 @@
 //! bound. Where the two do not meet, branch and bound: the loaded leg without a use, the empty leg
 //! without it, or both with it at its full weight. The pair to start from is found as if both legs cost
 //! the same (Suurballe 1974), once each leg of the quickest pair has been bent to the other. Where those
-//! two can be driven as they are, prices have not been seen to find anything better, and none are set.
+//! two can be driven as they are, prices have not been seen to find anything better, and none are set; nor where
+//! they cost no less than what is known. That is no bound where a road open one way is in play, but the best
+//! answers to the quickest legs are known by then.
 //!
 //! Prices only add to times, so the trees of least times around the dump site guide every search.
 
