@@ -13,6 +13,7 @@ mod tree;
 pub use between::{Between, End, Guided};
 pub use gates::Gate;
 pub use nodes::{Entry, Run};
+pub use second::Second;
 pub use tree::{Left, Rest, Tree};
 
 use crate::roads::network::Arc;

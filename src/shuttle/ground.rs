@@ -18,6 +18,14 @@ pub struct PairField<'a, 'n> {
     pub from_dump: [&'a Tree; 2],
 }
 
+impl PairField<'_, '_> {
+    /// Tells the trees around the dump site from others, on a core.
+    pub(super) fn number(&self, core: &Core) -> [u64; 5] {
+        let ([to, to_other], [from, from_other]) = (self.to_dump, self.from_dump);
+        [core.number, to.number(), to_other.number(), from.number(), from_other.number()]
+    }
+}
+
 /// How hard to look.
 #[derive(Clone, Copy, Debug)]
 pub struct Effort {

@@ -18,8 +18,7 @@ pub(super) struct Guides {
 
 impl Guides {
     pub fn read(&mut self, field: &PairField, core: &Core) {
-        let ([to, to_other], [from, from_other]) = (field.to_dump, field.from_dump);
-        let of = Some([core.number, to.number(), to_other.number(), from.number(), from_other.number()]);
+        let of = Some(field.number(core));
         if self.of == of {
             return;
         }

@@ -10,12 +10,14 @@ use crate::routing::graph::RoadGraph;
 use crate::routing::path::stretches;
 use crate::routing::search::{Between, Drive, Gate, Guided, Run, Stand};
 use crate::shuttle::ground::PairField;
+use crate::shuttle::pair::Scratch;
 use crate::shuttle::pieces::{Pieces, Site, Use, sorted};
+use std::sync::Arc as Shared;
 
 /// A way between a site and the core.
 #[derive(Debug)]
 pub struct SiteGate {
-    pub gate: Gate,
+    pub gate: Shared<Gate>,
     /// Of `Spot::stands`.
     pub side: usize,
     /// With the turn at the site.
@@ -60,14 +62,34 @@ pub struct Lay<'a, 'n> {
     direct: [Vec<Leg>; 2],
 }
 
-/// The gates of both sides of a site.
-fn gates_at(
+/// Gates with the side of the site that they are on.
+type Gates = Vec<(usize, Shared<Gate>)>;
+
+/// The gates of a dump site, kept for all fill sites that are asked for in a row.
+#[derive(Debug, Default)]
+pub(super) struct DumpGates {
+    of: Option<[u64; 5]>,
+    to: Gates,
+    from: Gates,
+}
+
+/// The gates of both sides of the sites, by the ends of the legs.
+fn all_gates(
     field: &PairField,
     core: &Core,
-    end: LegEnd,
     slack: u32,
     search: &mut Guided,
-) -> Vec<(usize, Gate)> {
+    kept: &mut DumpGates,
+) -> [Gates; 4] {
+    let mut found = |end| gates_at(field, core, end, slack, search);
+    let of = Some(field.number(core));
+    if kept.of != of {
+        *kept = DumpGates { of, to: found(LegEnd::ToDump), from: found(LegEnd::FromDump) };
+    }
+    [found(LegEnd::FromFill), kept.to.clone(), kept.from.clone(), found(LegEnd::ToFill)]
+}
+
+fn gates_at(field: &PairField, core: &Core, end: LegEnd, slack: u32, search: &mut Guided) -> Gates {
     let (graph, nodes) = side_of(field, core, end);
     let stands = stands(field, end);
     let mut found = Vec::new();
@@ -78,7 +100,7 @@ fn gates_at(
             }
             LegEnd::ToDump | LegEnd::ToFill => search.reach(graph, (&core.stretches, nodes), stand, slack),
         };
-        found.extend(gates.into_iter().map(|gate| (side, gate)));
+        found.extend(gates.into_iter().map(|gate| (side, Shared::new(gate))));
     }
     found
 }
@@ -105,20 +127,20 @@ const ENDS: [LegEnd; 4] = [LegEnd::FromFill, LegEnd::ToDump, LegEnd::FromDump, L
 
 impl<'a, 'n> Lay<'a, 'n> {
     /// On the core, or on every road there is where the sites are too near each other for it or off it.
-    pub fn new(field: &'a PairField<'a, 'n>, turn_ms: u32, search: &mut Guided) -> Lay<'a, 'n> {
+    pub fn new(field: &'a PairField<'a, 'n>, turn_ms: u32, scratch: &mut Scratch) -> Lay<'a, 'n> {
+        let Scratch { search, gates: [kept, kept_plain], .. } = scratch;
+        let slack = turn_ms.saturating_mul(1000);
         let core = field.cores.contracted(field.graphs);
-        let mut gates =
-            |core: &Core| ENDS.map(|end| gates_at(field, core, end, turn_ms.saturating_mul(1000), search));
-        let found = gates(core);
+        let found = all_gates(field, core, slack, search, kept);
         if found.iter().all(|gates| !gates.is_empty()) && apart(core, &found) {
             return Lay::with(field, core, found);
         }
         let plain = field.cores.plain(field.graphs);
-        let found = gates(plain);
+        let found = all_gates(field, plain, slack, search, kept_plain);
         Lay::with(field, plain, found)
     }
 
-    fn with(field: &'a PairField<'a, 'n>, core: &'a Core, found: [Vec<(usize, Gate)>; 4]) -> Lay<'a, 'n> {
+    fn with(field: &'a PairField<'a, 'n>, core: &'a Core, found: [Gates; 4]) -> Lay<'a, 'n> {
         let pieces = Pieces::new(field.graphs.full.network, field.fill, field.dump);
         let all = found.iter().flatten().flat_map(|(_, gate)| &gate.arcs);
         let mut opened: Vec<u32> =
@@ -138,7 +160,7 @@ impl<'a, 'n> Lay<'a, 'n> {
         lay
     }
 
-    fn gate(&self, end: LegEnd, side: usize, gate: Gate) -> SiteGate {
+    fn gate(&self, end: LegEnd, side: usize, gate: Shared<Gate>) -> SiteGate {
         let stand = stands(self.field, end)[side];
         let (first, last) = (0, gate.arcs.len() - 1);
         let starts = matches!(end, LegEnd::FromFill | LegEnd::FromDump);
@@ -328,8 +350,8 @@ impl LegEnd {
 }
 
 /// Whether every drive from the one site to the other passes a node's end.
-fn apart(core: &Core, [from_fill, to_dump, from_dump, to_fill]: &[Vec<(usize, Gate)>; 4]) -> bool {
-    let touched = |gates: &[(usize, Gate)], nodes: Option<&Nodes>| {
+fn apart(core: &Core, [from_fill, to_dump, from_dump, to_fill]: &[Gates; 4]) -> bool {
+    let touched = |gates: &Gates, nodes: Option<&Nodes>| {
         let mut found: Vec<u32> = Vec::new();
         for (_, gate) in gates {
             let before = found.len();
@@ -344,7 +366,7 @@ fn apart(core: &Core, [from_fill, to_dump, from_dump, to_fill]: &[Vec<(usize, Ga
         }
         found
     };
-    let part = |from: &[(usize, Gate)], to: &[(usize, Gate)], nodes: &Nodes| {
+    let part = |from: &Gates, to: &Gates, nodes: &Nodes| {
         let from = touched(from, None);
         touched(to, Some(nodes)).iter().all(|stretch| !from.contains(stretch))
     };

@@ -3,6 +3,7 @@
 use crate::routing::search::{Entry, Left, Run, Stand};
 use crate::shuttle::lay::{Lay, Leg, LegEnd, SiteGate};
 use crate::shuttle::pair::{NEVER, PairField, Scratch, Solver};
+use std::rc::Rc;
 
 /// A second drive may take a part of the first one back instead of paying where it starts: then it starts
 /// on the other side, and what that takes more is the least, over the places where it may leave the first.
@@ -31,19 +32,21 @@ impl Solver<'_, '_, '_> {
     /// What going on another way than the loaded leg came or leaves costs the empty one.
     pub(super) fn price_turns(&mut self, loaded: &Leg) {
         let Scratch { empty, weights, .. } = &mut *self.scratch;
+        let (weights, of_piece) = (&mut weights[self.meeting.kept as usize], self.meeting.of_piece);
         empty.clear(self.lay.count());
         for of in loaded.uses.iter().filter(|of| self.lay.is_turn(**of)) {
-            empty.set(self.lay, *of, weights.of(self.lay, *of, self.of_piece));
+            empty.set(self.lay, *of, weights.of(self.lay, *of, of_piece));
         }
     }
 
     /// What meeting a leg costs the other one, which is the loaded one or not.
     pub(super) fn price_met(&mut self, leg: &Leg, loaded: bool) {
         let Scratch { loaded: out, empty: home, weights, .. } = &mut *self.scratch;
+        let (weights, of_piece) = (&mut weights[self.meeting.kept as usize], self.meeting.of_piece);
         let prices = if loaded { out } else { home };
         prices.clear(self.lay.count());
         for of in &leg.uses {
-            prices.set(self.lay, *of, weights.of(self.lay, *of, self.of_piece));
+            prices.set(self.lay, *of, weights.of(self.lay, *of, of_piece));
         }
     }
 
@@ -78,7 +81,7 @@ impl Solver<'_, '_, '_> {
     }
 
     /// The cheapest loaded leg at the prices set.
-    pub(super) fn loaded(&mut self, bound: u32) -> Option<Leg> {
+    pub(super) fn loaded(&mut self, bound: u32) -> Option<Rc<Leg>> {
         let lay = self.lay;
         let ends = LegEnd::both(true).map(|end| self.entries(end));
         let direct = self.direct(true, bound);
@@ -88,11 +91,11 @@ impl Solver<'_, '_, '_> {
         let rest = Left { times: &guides.loaded, more };
         let price = |node| prices.of[nodes.along(node) as usize];
         let run = search.forward_run(nodes, [&ends[0], &ends[1]], bound, price, rest);
-        run.and_then(|run| lay.leg(run, true)).or(direct)
+        run.and_then(|run| lay.leg(run, true)).or(direct).map(Rc::new)
     }
 
     /// The cheapest empty leg at the prices set.
-    pub(super) fn empty(&mut self, bound: u32) -> Option<Leg> {
+    pub(super) fn empty(&mut self, bound: u32) -> Option<Rc<Leg>> {
         let lay = self.lay;
         let ends = LegEnd::both(false).map(|end| self.entries(end));
         let direct = self.direct(false, bound);
@@ -103,7 +106,7 @@ impl Solver<'_, '_, '_> {
         // What the empty leg drives is priced where the loaded leg would come the other way.
         let price = |node| prices.of[(nodes.along(node) ^ 1) as usize];
         let run = search.backward_run(nodes, [&ends[0], &ends[1]], bound, price, rest);
-        run.and_then(|run| lay.leg(run, false)).or(direct)
+        run.and_then(|run| lay.leg(run, false)).or(direct).map(Rc::new)
     }
 
     /// The cheapest leg that stays on the road both sites lie on.

@@ -11,9 +11,11 @@ use crate::shuttle::lay::Lay;
 use crate::shuttle::out_and_back;
 use crate::shuttle::pair::{self, Effort, Pair, PairField, Scratch};
 use crate::shuttle::pieces::{Pieces, Use};
+use crate::shuttle::prices::{Kept, Meeting};
 use crate::shuttle::quick;
 use crate::units::Metres;
 use serde::{Deserialize, Serialize};
+use std::rc::Rc;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -126,13 +128,9 @@ impl Finder<'_, '_> {
                 return vec![self.build(LoopKind::OutAndBack, &pair)];
             }
         }
-        let lay = Lay::new(&self.field, self.turn_ms(), &mut scratch.search);
-        let known = [self.build(LoopKind::Quickest, &quickest)];
-        let mut found = known.to_vec();
-        let least = |weight: &dyn Fn(Use) -> u32, ceiling: u32, scratch: &mut Scratch| {
-            let known = Some((&quickest.loaded, &quickest.empty));
-            pair::cheapest(&lay, weight, known, ceiling, self.effort, scratch)
-        };
+        let lay = Lay::new(&self.field, self.turn_ms(), scratch);
+        let mut found = vec![self.build(LoopKind::Quickest, &quickest)];
+        let known = (Rc::new(lay.driven(quickest.loaded, true)), Rc::new(lay.driven(quickest.empty, false)));
         let add = |found: &mut Vec<Loop>, kind: LoopKind, pair: Option<Pair>| {
             let Some(pair) = pair else { return };
             let new = self.build(kind, &pair);
@@ -140,14 +138,18 @@ impl Finder<'_, '_> {
                 found.push(new);
             }
         };
-        if known[0].opposing.narrow.0 + known[0].opposing.unknown.0 > 0.0 {
-            let pair = least(&|of| self.opposing_ms(&lay.pieces, of), pair::NEVER, scratch);
+        if found[0].opposing.narrow.0 + found[0].opposing.unknown.0 > 0.0 {
+            let of_piece = |of| self.opposing_ms(&lay.pieces, of);
+            let meeting = Meeting { of_piece: &of_piece, kept: Kept::LeastOpposing };
+            let pair = pair::cheaper(&lay, meeting, &known, pair::NEVER, self.effort, scratch);
             add(&mut found, LoopKind::LeastOpposing, pair);
         }
         // Whose legs meet nowhere, at the least cost of meeting, is the circuit.
         if found.iter().all(|l| l.opposing.shared.0 > 0.0) {
-            let longest = f64::from(quickest.cost) * LONGEST_CIRCUIT;
-            let pair = least(&|of| self.circuit_ms(&lay.pieces, of), longest as u32, scratch);
+            let longest = (f64::from(quickest.cost) * LONGEST_CIRCUIT) as u32;
+            let of_piece = |of| self.circuit_ms(&lay.pieces, of);
+            let meeting = Meeting { of_piece: &of_piece, kept: Kept::Circuit };
+            let pair = pair::cheaper(&lay, meeting, &known, longest, self.effort, scratch);
             add(&mut found, LoopKind::Circuit, pair);
         }
         found

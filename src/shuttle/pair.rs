@@ -9,19 +9,22 @@
 //! bound. Where the two do not meet, branch and bound: the loaded leg without a use, the empty leg
 //! without it, or both with it at its full weight. The pair to start from is found as if both legs cost
 //! the same (Suurballe 1974), once each leg of the quickest pair has been bent to the other. Where those
-//! two can be driven as they are, prices have not been seen to find anything better, and none are set.
+//! two can be driven as they are, prices have not been seen to find anything better, and none are set; nor where
+//! they cost no less than what is known. That is no bound where a road open one way is in play, but the best
+//! answers to the quickest legs are known by then.
 //!
 //! Prices only add to times, so the trees of least times around the dump site guide every search.
 
 use crate::routing::search::{Between, Entry, Guided, Left};
 use crate::shuttle::guides::Guides;
-use crate::shuttle::lay::{Course, Lay, Leg, LegEnd, SiteGate};
+use crate::shuttle::lay::{Course, DumpGates, Lay, Leg, LegEnd, SiteGate};
 use crate::shuttle::legs;
 use crate::shuttle::pieces::{Use, common};
-use crate::shuttle::prices::{Prices, Weights};
+use crate::shuttle::prices::{Meeting, Prices, Weights};
 use crate::shuttle::sides::{Open, SidePair};
 use std::cmp::Reverse;
-use std::collections::{BinaryHeap, HashSet};
+use std::collections::BinaryHeap;
+use std::rc::Rc;
 
 pub use crate::shuttle::ground::{Cores, Effort, PairField};
 
@@ -43,14 +46,19 @@ pub struct Pair {
     pub at_least: u32,
 }
 
+/// A loaded and an empty leg.
+pub type Legs = (Rc<Leg>, Rc<Leg>);
+
 /// Memory of searches, for use again.
 #[derive(Debug, Default)]
 pub struct Scratch {
     pub(super) search: Guided,
     pub(super) loaded: Prices,
     pub(super) empty: Prices,
-    pub(super) weights: Weights,
+    pub(super) weights: [Weights; 2],
     pub(super) guides: Guides,
+    /// On the core and on all roads.
+    pub(super) gates: [DumpGates; 2],
 }
 
 /// A part of all pairs: some uses are barred to a leg, some may be shared at their full weight.
@@ -67,72 +75,75 @@ struct Branch {
 /// A search for one pair. How it looks for a leg at the prices set is in `legs`.
 pub(super) struct Solver<'s, 'a, 'n> {
     pub(super) lay: &'s Lay<'a, 'n>,
-    /// Of a piece.
-    pub(super) of_piece: &'s dyn Fn(Use) -> u32,
+    pub(super) meeting: Meeting<'s>,
     pub(super) scratch: &'s mut Scratch,
-    best: Option<(Leg, Leg)>,
+    best: Option<Legs>,
     /// Pairs that cost this or more are not wanted.
     ceiling: u32,
     sides: Vec<SidePair>,
     pub(super) open: Open,
     /// The quickest pair, until it is looked at.
-    known: Option<(Leg, Leg)>,
+    known: Option<Legs>,
     /// Two drives that cost least together can be driven as they are.
     settled: bool,
-    /// Legs by their uses, loaded and empty, whose best answer is known.
-    answered: [HashSet<Vec<Use>>; 2],
+    /// What two drives cost at least, as if both were empty, and what the quickest loaded leg takes longer.
+    two_drives: u32,
+    /// Legs, loaded and empty, whose best answer is known.
+    answered: [Vec<Rc<Leg>>; 2],
 }
 
-/// The cheapest pair below `ceiling` milliseconds, none if there is none or none was found. `known`
-/// is a pair to start from.
-pub fn cheapest(
+/// The cheapest pair below `ceiling` milliseconds that is cheaper than the known one, which is the quickest;
+/// none if there is none or none was found.
+pub fn cheaper(
     lay: &Lay,
-    of_piece: &dyn Fn(Use) -> u32,
-    known: Option<(&Between, &Between)>,
+    meeting: Meeting,
+    (loaded, empty): &Legs,
     ceiling: u32,
     effort: Effort,
     scratch: &mut Scratch,
 ) -> Option<Pair> {
-    let sides = SidePair::all(lay.field, &lay.pieces, of_piece);
-    scratch.weights.clear(lay.count());
+    let sides = SidePair::all(lay.field, &lay.pieces, meeting.of_piece);
+    scratch.weights[meeting.kept as usize].begin(lay);
     scratch.guides.read(lay.field, lay.core);
     let mut solver = Solver {
         lay,
-        of_piece,
+        meeting,
         scratch,
         best: None,
         ceiling,
         sides,
         open: Open::default(),
-        known: None,
+        known: Some((loaded.clone(), empty.clone())),
         settled: false,
+        two_drives: 0,
         answered: Default::default(),
     };
-    if !solver.narrow() {
-        return None;
-    }
-    if let Some((loaded, empty)) = known {
-        let loaded = lay.driven(loaded.clone(), true);
-        let empty = lay.driven(empty.clone(), false);
-        solver.offer(&loaded, &empty);
-        // Each leg's best answer first: what is looked for after it is nearer.
-        solver.narrow();
-        solver.answered[0].insert(loaded.uses.clone());
-        solver.answer_empty(&loaded);
-        solver.answered[1].insert(empty.uses.clone());
-        solver.answer_loaded(&empty);
-        solver.price_turns(&loaded);
-        solver.known = Some((loaded, empty));
-        if !solver.narrow() {
-            return solver.told(solver.ceiling);
-        }
-    }
-    solver.part();
-    let at_least = solver.run(effort);
+    solver.offer(loaded, empty);
+    solver.best = None;
+    let at_least = solver.search(loaded, empty, effort);
     solver.told(at_least)
 }
 
 impl<'a> Solver<'_, 'a, '_> {
+    /// Looks for a pair cheaper than the quickest legs; returns what none costs less than.
+    fn search(&mut self, loaded: &Rc<Leg>, empty: &Rc<Leg>, effort: Effort) -> u32 {
+        if !self.narrow() || self.open.least[0].saturating_add(self.open.least[1]) > self.below() {
+            return self.ceiling;
+        }
+        // Each leg's best answer first: what is looked for after it is nearer.
+        self.answer(loaded, true);
+        self.answer(empty, false);
+        if !self.narrow() {
+            return self.ceiling;
+        }
+        self.price_turns(loaded);
+        self.part();
+        if self.two_drives > self.below() {
+            return self.ceiling;
+        }
+        self.run(effort)
+    }
+
     /// The best pair found, if no pair costs less than `at_least`.
     fn told(&self, at_least: u32) -> Option<Pair> {
         let (loaded, empty) = self.best.as_ref()?;
@@ -228,13 +239,8 @@ impl<'a> Solver<'_, 'a, '_> {
             if branch.at_least.saturating_add(gap) >= self.ceiling {
                 return None;
             }
-            // What a leg's best answer was once it is still, whatever the prices.
-            if self.answered[0].insert(loaded.uses.clone()) {
-                self.answer_empty(&loaded);
-            }
-            if self.answered[1].insert(empty.uses.clone()) {
-                self.answer_loaded(&empty);
-            }
+            self.answer(&loaded, true);
+            self.answer(&empty, false);
             if branch.at_least.saturating_add(gap) >= self.ceiling {
                 return None;
             }
@@ -285,7 +291,7 @@ impl<'a> Solver<'_, 'a, '_> {
 
     /// What both legs' having a use costs.
     fn weight(&mut self, of: Use) -> u32 {
-        self.scratch.weights.of(self.lay, of, self.of_piece)
+        self.scratch.weights[self.meeting.kept as usize].of(self.lay, of, self.meeting.of_piece)
     }
 
     /// As if both legs cost what the empty one does: two drives that cost least together. Either may be
@@ -310,21 +316,24 @@ impl<'a> Solver<'_, 'a, '_> {
         legs::lower(lay, &mut rest, run, &exits);
         let price = |node| prices.of[(nodes.along(node) ^ 1) as usize];
         let ends = [&ends[0][..], &ends[1][..]];
-        let Some(runs) = search.beside(nodes, ends, (run, &exits), left, price, rest) else {
+        let Some(second) = search.beside(nodes, ends, (run, &exits), left, price, rest) else {
             return;
         };
-        let homes = runs.each_ref().map(|run| lay.leg(run.clone(), false));
+        let slower = self.known.as_ref().map_or(0, |(loaded, empty)| loaded.ms.saturating_sub(empty.ms));
+        self.two_drives = first.ms.saturating_add(second.cost).saturating_add(slower);
+        let Some(runs) = second.runs else { return };
+        let homes = runs.each_ref().map(|run| lay.leg(run.clone(), false).map(Rc::new));
         for (out, home) in [(&runs[0], &homes[1]), (&runs[1], &homes[0])] {
             if let (Some(out), Some(home)) = (lay.turned(out), home) {
-                self.offer(&out, home);
+                self.offer(&Rc::new(out), home);
                 self.settled = true;
-                self.answered[1].insert(home.uses.clone());
+                self.is_new(home, false);
             }
         }
         // Where the one is not open the other way there may be another beside it.
         for home in homes.iter().flatten() {
-            if self.answered[1].insert(home.uses.clone()) {
-                self.answer_loaded(home);
+            if self.two_drives <= self.below() {
+                self.answer(home, false);
             }
         }
     }
@@ -334,26 +343,31 @@ impl<'a> Solver<'_, 'a, '_> {
         self.ceiling.saturating_sub(self.ceiling / LITTLE).saturating_sub(1)
     }
 
-    /// The best empty leg for a loaded one.
-    fn answer_empty(&mut self, loaded: &Leg) {
-        self.price_met(loaded, false);
-        let left = self.below().saturating_sub(loaded.ms);
-        if let Some(empty) = self.empty(left) {
-            self.offer(loaded, &empty);
+    /// Whether a leg was not met before.
+    fn is_new(&mut self, leg: &Rc<Leg>, loaded: bool) -> bool {
+        let answered = &mut self.answered[usize::from(!loaded)];
+        let new = answered.iter().all(|known| known.uses != leg.uses);
+        if new {
+            answered.push(leg.clone());
         }
+        new
     }
 
-    /// The best loaded leg for an empty one.
-    fn answer_loaded(&mut self, empty: &Leg) {
-        self.price_met(empty, true);
-        let left = self.below().saturating_sub(empty.ms);
-        if let Some(loaded) = self.loaded(left) {
-            self.offer(&loaded, empty);
+    /// Looks for the other leg that is best for this one, once: whatever the prices, it stays the best.
+    fn answer(&mut self, leg: &Rc<Leg>, loaded: bool) {
+        if !self.is_new(leg, loaded) {
+            return;
         }
+        self.price_met(leg, !loaded);
+        let left = self.below().saturating_sub(leg.ms);
+        match loaded {
+            true => self.empty(left).inspect(|empty| self.offer(leg, empty)),
+            false => self.loaded(left).inspect(|other| self.offer(other, leg)),
+        };
     }
 
     /// Keeps a pair if it is the best so far.
-    fn offer(&mut self, loaded: &Leg, empty: &Leg) {
+    fn offer(&mut self, loaded: &Rc<Leg>, empty: &Rc<Leg>) {
         let mut cost = loaded.ms.saturating_add(empty.ms);
         for of in common(&loaded.uses, &empty.uses) {
             cost = cost.saturating_add(self.weight(of));

@@ -36,33 +36,58 @@ impl Prices {
     }
 }
 
-/// What is known of the weights of one search's uses.
+/// What both legs' having a use costs, in milliseconds.
+#[derive(Clone, Copy)]
+pub struct Meeting<'m> {
+    pub of_piece: &'m dyn Fn(Use) -> u32,
+    /// Where its weights are kept.
+    pub kept: Kept,
+}
+
+/// Weights of stretches are kept from one pair of sites to the next, of each kind of loop apart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kept {
+    LeastOpposing,
+    Circuit,
+}
+
+/// What is known of the weights of uses.
 #[derive(Debug, Default)]
 pub(super) struct Weights {
+    /// Number of the core they are of.
+    core: Option<u64>,
     /// One more than the weight, nothing where it was not asked for.
     of: Vec<u64>,
-    asked: Vec<Use>,
+    /// Pieces that were asked for: they are numbered anew for each pair of sites.
+    pieces: Vec<Use>,
 }
 
 impl Weights {
-    pub fn clear(&mut self, count: usize) {
-        for of in self.asked.drain(..) {
+    pub fn begin(&mut self, lay: &Lay) {
+        if self.core != Some(lay.core.number) {
+            self.of.clear();
+            self.pieces.clear();
+            self.core = Some(lay.core.number);
+        }
+        for of in self.pieces.drain(..) {
             self.of[of as usize] = 0;
         }
-        self.of.resize(count, 0);
+        self.of.resize(lay.count(), 0);
     }
 
     pub fn of(&mut self, lay: &Lay, of: Use, of_piece: &dyn Fn(Use) -> u32) -> u32 {
         let known = &mut self.of[of as usize];
         if *known == 0 {
             let ms = match lay.piece(of) {
-                Some(piece) => of_piece(piece),
+                Some(piece) => {
+                    self.pieces.push(of);
+                    of_piece(piece)
+                }
                 None => {
                     lay.core.stretches.arcs(of).fold(0u32, |sum, arc| sum.saturating_add(of_piece(arc.0)))
                 }
             };
             *known = u64::from(ms) + 1;
-            self.asked.push(of);
         }
         (*known - 1) as u32
     }

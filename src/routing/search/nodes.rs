@@ -3,6 +3,7 @@
 use super::between::{Best, FIRST_ROOT, Guided, Label, keep};
 use super::tree::Left;
 use crate::routing::core::Nodes;
+use crate::routing::edges::Steps;
 use std::cmp::Reverse;
 
 /// Where a drive may come on to a node's end or go on from it: with what that takes, preferences included,
@@ -53,23 +54,10 @@ impl Guided {
         price: impl Fn(u32) -> u32,
         rest: Left,
     ) -> Option<Run> {
-        self.begin(nodes.count());
-        let (ends, mut best, mut bound) = (Ends::of(to), None, bound);
-        for (i, entry) in (0..).zip(from) {
-            self.come(&ends, (entry.node, entry.ms, FIRST_ROOT - i), &rest, &mut bound, &mut best);
-        }
-        while let Some((node, ms)) = self.next(bound) {
-            for step in nodes.onward.of(node) {
-                let there = ms.saturating_add(step.ms);
-                if self.is_better(step.to, there) {
-                    let there = there.saturating_add(price(step.to));
-                    self.come(&ends, (step.to, there, node), &rest, &mut bound, &mut best);
-                }
-            }
-        }
-        let (best, mut run) = (best?, self.run_from(best?));
+        // A step drives the node that it leads to.
+        let mut run = self.lead_on(nodes, &nodes.onward, [from, to], bound, (|_| 0, price), rest)?;
         run.nodes.reverse();
-        Some(Run { from: from[run.from].number, to: to[best.end].number, ..run })
+        Some(Run { from: from[run.from].number, to: to[run.to].number, ..run })
     }
 
     /// The same from the goal: `rest` is what getting to a node's end takes at least.
@@ -81,22 +69,38 @@ impl Guided {
         price: impl Fn(u32) -> u32,
         rest: Left,
     ) -> Option<Run> {
+        // A step drives the node that it comes from.
+        let run = self.lead_on(nodes, &nodes.inward, [to, from], bound, (price, |_| 0), rest)?;
+        Some(Run { from: from[run.to].number, to: to[run.from].number, ..run })
+    }
+
+    /// From where it begins, over these steps, with what leaving a node costs and what coming to one does. The
+    /// drive is told from its end, by the places of entries in their lists.
+    fn lead_on(
+        &mut self,
+        nodes: &Nodes,
+        steps: &Steps,
+        [begin, end]: [&[Entry]; 2],
+        mut bound: u32,
+        (leaving, coming): (impl Fn(u32) -> u32, impl Fn(u32) -> u32),
+        rest: Left,
+    ) -> Option<Run> {
         self.begin(nodes.count());
-        let (ends, mut best, mut bound) = (Ends::of(from), None, bound);
-        for (i, entry) in (0..).zip(to) {
+        let (ends, mut best) = (Ends::of(end), None);
+        for (i, entry) in (0..).zip(begin) {
             self.come(&ends, (entry.node, entry.ms, FIRST_ROOT - i), &rest, &mut bound, &mut best);
         }
         while let Some((node, ms)) = self.next(bound) {
-            let through = ms.saturating_add(price(node));
-            for step in nodes.inward.of(node) {
-                let there = through.saturating_add(step.ms);
+            let ms = ms.saturating_add(leaving(node));
+            for step in steps.of(node) {
+                let there = ms.saturating_add(step.ms);
                 if self.is_better(step.to, there) {
+                    let there = there.saturating_add(coming(step.to));
                     self.come(&ends, (step.to, there, node), &rest, &mut bound, &mut best);
                 }
             }
         }
-        let (best, run) = (best?, self.run_from(best?));
-        Some(Run { from: from[best.end].number, to: to[run.from].number, ..run })
+        Some(self.run_from(best?))
     }
 
     /// The next node of the queue with its label.

@@ -8,6 +8,15 @@ use super::nodes::{Ends, Entry, Run};
 use super::tree::Left;
 use crate::routing::core::Nodes;
 
+/// What was found beside a first drive.
+#[derive(Debug)]
+pub struct Second {
+    /// Of the second drive, less what it takes back of the first.
+    pub cost: u32,
+    /// Both drives; none where they could not be laid out.
+    pub runs: Option<[Run; 2]>,
+}
+
 /// The first drive as the search for the second sees it.
 struct First<'g> {
     /// Its nodes in driving order.
@@ -29,7 +38,7 @@ struct First<'g> {
 }
 
 impl Guided {
-    /// Both drives, `first` being the cheapest drive between its ends; none if there is no second one within
+    /// What there is beside `first`, the cheapest drive between its ends; none if there is no second one within
     /// `bound`. `price` and what entries and exits cost are for the second one's use of the first's road;
     /// `exits` are the bare ones to the first's end. Otherwise as [`Guided::backward_run`].
     pub fn beside(
@@ -40,7 +49,7 @@ impl Guided {
         bound: u32,
         price: impl Fn(u32) -> u32,
         rest: Left,
-    ) -> Option<[Run; 2]> {
+    ) -> Option<Second> {
         let driven = &first.nodes[..];
         let end = driven.len().checked_sub(1)?;
         let mut step_ms = vec![0];
@@ -85,7 +94,7 @@ impl Guided {
             }
         }
         let best = way.best?;
-        self.courses([from, to], first, &way, best)
+        Some(Second { cost: best.cost, runs: self.courses([from, to], first, &way, best) })
     }
 
     fn arrive(&mut self, first: &mut First, node: u32, ms: u32, before: u32) {
