@@ -36,6 +36,9 @@ impl ClassRoads<'_> {
 
 static NEXT: AtomicU64 = AtomicU64::new(0);
 
+/// Worked out by whoever asks first.
+type Once<T> = Arc<OnceLock<Arc<T>>>;
+
 type Known<'r> = Vec<([Body; 2], Arc<ClassRoads<'r>>)>;
 
 /// Bodies kept; a fleet has fewer, and more are worked out anew each time.
@@ -46,7 +49,7 @@ pub struct Terrain<'r> {
     snapper: OnceLock<Arc<Snapper<'r>>>,
     known: Mutex<Known<'r>>,
     /// By what is open: vehicles differ less in that than in their times.
-    connections: Mutex<Vec<(Openings, Arc<OnceLock<Arc<Connection>>>)>>,
+    connections: Mutex<Vec<(Openings, Once<Connection>)>>,
     pub(super) around: Option<Arc<Around>>,
 }
 
@@ -76,7 +79,7 @@ impl<'r> Terrain<'r> {
         let place = match connections.iter().find(|(known, _)| *known == openings) {
             Some((_, place)) => place.clone(),
             None => {
-                let place = Arc::default();
+                let place = Once::<Connection>::default();
                 if connections.len() < MOST_BODIES {
                     connections.push((openings, Arc::clone(&place)));
                 }

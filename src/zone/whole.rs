@@ -71,10 +71,10 @@ impl<'p> Whole<'p> {
         let mut whole = Whole { batches, width, lent: pool.take() };
         whole.lent.times.resize(slots * width, [f32::INFINITY; LANES]);
         for class in 0..ground.classes.len() {
-            for leg in 0..2 {
+            for (leg, way) in WAYS.iter().enumerate() {
                 // What is farther than a leg may be is not known to any search: loaded, of where an arc begins.
                 let graph = graph(&ground.classes[class], leg);
-                let arc_ms: Vec<f32> = match WAYS[leg] {
+                let arc_ms: Vec<f32> = match way {
                     Way::From => ranks.iter().map(|(slot, _)| sought.arc_ms(graph, *slot)).collect(),
                     Way::To => vec![0.0; ranks.len()],
                 };
@@ -190,7 +190,7 @@ impl Sought<'_> {
     /// Of the arc of a slot.
     fn arc_ms(&self, graph: &RoadGraph, slot: u32) -> f32 {
         let slot = (slot & !FURTHER) as usize;
-        let arc = Arc::new(self.segments[slot / 2], slot % 2 == 0);
+        let arc = Arc::new(self.segments[slot / 2], slot.is_multiple_of(2));
         if graph.is_open(arc) { graph.ms(arc) as f32 } else { 0.0 }
     }
 
