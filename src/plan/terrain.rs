@@ -34,6 +34,11 @@ impl ClassRoads<'_> {
     }
 }
 
+/// Full and empty.
+fn bodies(chassis: &Chassis) -> [Body; 2] {
+    [Load::Full, Load::Empty].map(|load| chassis.body(load))
+}
+
 static NEXT: AtomicU64 = AtomicU64::new(0);
 
 /// Worked out by whoever asks first.
@@ -66,7 +71,10 @@ impl<'r> Terrain<'r> {
 
     /// For many requests with the same fill sites and stations: what is searched around these is kept.
     pub fn lasting(roads: &'r Roads) -> Terrain<'r> {
-        Terrain { around: Some(Arc::default()), ..Terrain::new(roads) }
+        let terrain = Terrain { around: Some(Arc::default()), ..Terrain::new(roads) };
+        // Not for the first request to wait for.
+        terrain.snapper();
+        terrain
     }
 
     pub fn snapper(&self) -> &Arc<Snapper<'r>> {
@@ -94,7 +102,7 @@ impl<'r> Terrain<'r> {
     pub fn foresee<'c>(&self, vehicles: impl Iterator<Item = &'c Chassis>) {
         let mut different: Vec<(&Chassis, [Body; 2])> = Vec::new();
         for chassis in vehicles {
-            let bodies = [Load::Full, Load::Empty].map(|load| chassis.body(load));
+            let bodies = bodies(chassis);
             if different.iter().all(|(_, known)| *known != bodies) {
                 different.push((chassis, bodies));
             }
@@ -105,7 +113,7 @@ impl<'r> Terrain<'r> {
     /// The roads of a vehicle. Vehicles that find the same roads open and drive them in the same time get the
     /// same ones.
     pub fn class(&self, chassis: &Chassis) -> Arc<ClassRoads<'r>> {
-        let bodies = [Load::Full, Load::Empty].map(|load| chassis.body(load));
+        let bodies = bodies(chassis);
         let find = |known: &Known<'r>| known.iter().find(|(b, _)| *b == bodies).map(|(_, c)| c.clone());
         // Whoever panicked while holding the lock was reading or pushing one whole entry.
         let lock = || self.known.lock().unwrap_or_else(PoisonError::into_inner);

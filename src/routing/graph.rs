@@ -37,37 +37,14 @@ pub struct RoadGraph<'n> {
 }
 
 impl<'n> RoadGraph<'n> {
+    /// With the milliseconds that an open arc takes under its way's own speed.
     pub fn build(
         network: &'n Network,
         topology: &'n Topology,
         table: &SpeedTable,
         policy: &'n Policy,
         body: Body,
-    ) -> RoadGraph<'n> {
-        let pace = Pace::new(network, &topology.shape, table, &body);
-        let ms = |arc: Arc, speed: f64| millis(pace.seconds(arc, MetresPerSecond(speed))).max(1);
-        RoadGraph::taking(network, topology, table, policy, body.clone(), ms)
-    }
-
-    /// What is open, whatever time it takes.
-    pub fn openings_only(
-        network: &'n Network,
-        topology: &'n Topology,
-        table: &SpeedTable,
-        policy: &'n Policy,
-        body: Body,
-    ) -> RoadGraph<'n> {
-        RoadGraph::taking(network, topology, table, policy, body, |_, _| 1)
-    }
-
-    /// With the milliseconds that an open arc takes under its way's own speed, in metres a second.
-    fn taking(
-        network: &'n Network,
-        topology: &'n Topology,
-        table: &SpeedTable,
-        policy: &'n Policy,
-        body: Body,
-        ms: impl Fn(Arc, f64) -> u32,
+        ms: impl Fn(Arc, MetresPerSecond) -> u32,
     ) -> RoadGraph<'n> {
         let per_way: Vec<[f64; 2]> = network
             .ways
@@ -90,7 +67,7 @@ impl<'n> RoadGraph<'n> {
                 let segment = network.segment(arc);
                 match per_way[segment.way as usize][usize::from(!arc.forward())] {
                     0.0 => CLOSED,
-                    speed => ms(arc, speed),
+                    speed => ms(arc, MetresPerSecond(speed)),
                 }
             })
             .collect();
@@ -133,7 +110,7 @@ impl<'n> RoadGraph<'n> {
     pub fn unobstructed(&self, table: &SpeedTable) -> RoadGraph<'n> {
         let network = self.network;
         let pace = Pace::new(network, &self.topology.shape, table, &self.body);
-        let arc_ms = network.arcs().map(|arc| millis(pace.seconds(arc, pace.own(arc))).max(1)).collect();
+        let arc_ms = network.arcs().map(|arc| pace.ms(arc, pace.own(arc))).collect();
         let pass_ms = vec![0; network.junctions.len()];
         RoadGraph::assemble(network, self.topology, self.policy, self.body.clone(), arc_ms, pass_ms)
     }

@@ -50,6 +50,7 @@ use crate::roads::network::Network;
 use crate::vehicle::Body;
 use access::Policy;
 use graph::RoadGraph;
+use pace::Pace;
 use speed::SpeedTable;
 use std::path::Path;
 use topology::Topology;
@@ -116,7 +117,9 @@ impl Roads {
 
     /// The roads as one vehicle at one load finds them.
     pub fn graph(&self, body: Body) -> RoadGraph<'_> {
-        RoadGraph::build(&self.network, &self.topology, &self.table, &self.policy, body)
+        let pace = Pace::new(&self.network, &self.topology.shape, &self.table, &body);
+        let ms = |arc, own| pace.ms(arc, own);
+        RoadGraph::build(&self.network, &self.topology, &self.table, &self.policy, body.clone(), ms)
     }
 }
 

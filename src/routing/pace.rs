@@ -6,6 +6,7 @@
 use crate::roads::network::{Arc, Network};
 use crate::routing::shape::{Beyond, Shape};
 use crate::routing::speed::{SetBy, SpeedTable};
+use crate::routing::topology::millis;
 use crate::units::MetresPerSecond;
 use crate::vehicle::Body;
 
@@ -65,7 +66,12 @@ impl<'a> Pace<'a> {
         sum
     }
 
-    /// The same by what sets the speed: braking for a bend and speeding up after it count as curve.
+    /// The same in milliseconds as the graph counts them: driving is never for nothing.
+    pub fn ms(&self, arc: Arc, own: MetresPerSecond) -> u32 {
+        millis(self.seconds(arc, own)).max(1)
+    }
+
+    /// Seconds over the whole arc by what sets the speed: braking for a bend and speeding up after it count as curve.
     pub fn shares(&self, arc: Arc) -> Vec<(SetBy, f64)> {
         let tags = &self.network.way(arc).tags;
         let (own, own_by) = self.table.told_speed(tags, arc.forward(), self.body.load);

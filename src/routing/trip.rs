@@ -49,7 +49,8 @@ impl<'r> Snapper<'r> {
         // A closed road is still a road: a place beside it is not put on another in silence.
         let policy = Policy { closures: false, ..roads.policy.clone() };
         let Roads { network, topology, table, .. } = roads;
-        let every_road = RoadGraph::openings_only(network, topology, table, &policy, Body::weightless());
+        // What is open is all that is asked of it, whatever time it takes.
+        let every_road = RoadGraph::build(network, topology, table, &policy, Body::weightless(), |_, _| 1);
         let proper = Connection::of(&every_road);
         let index = SnapIndex::build(&roads.network);
         Snapper { index, proper, joined: OnceLock::new() }

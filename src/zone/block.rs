@@ -4,11 +4,13 @@ use super::Zone;
 use super::judge::{self, Judged};
 use super::seen::Seen;
 use super::stretches::Stretch;
+use super::sweeps;
 use super::times::{Rows, Wanted};
 use super::view::{Middle, Near};
 use super::whole;
-use super::yields::{Columns, Envelope, Yields};
+use super::yields::{Columns, Envelope, Yields, sites_wanted};
 use crate::finding::{Finding, Outcome, Refusal};
+use crate::plan::Problem;
 use crate::plan::muster::Muster;
 use crate::plan::options::LoopTimes;
 use crate::roads::network::Arc;
@@ -67,6 +69,11 @@ impl From<Finding> for Lack {
 /// Sites searched for around a stretch beyond those that are told: some of the nearest have a weak source.
 const SPARE: usize = 3;
 
+/// Sites searched for around a stretch, unless all are asked for.
+pub(super) fn wanted(problem: &Problem) -> Wanted {
+    Wanted::Nearest(sites_wanted(problem) + SPARE)
+}
+
 impl<'z, 'a> Prepared<'z, 'a> {
     /// With all sites around each stretch, or those only that can be among the best few.
     fn of(zone: &'z Zone<'a>, stretches: &[Stretch], all: bool) -> Self {
@@ -80,7 +87,7 @@ impl<'z, 'a> Prepared<'z, 'a> {
         let row_of = stretches.iter().map(|s| rows.partition_point(|row| row.0 < seat(s))).collect();
         let segments: Vec<usize> = rows.into_iter().map(|(_, segment)| segment).collect();
         let yields = Yields::of(zone);
-        let wanted = if all { Wanted::All } else { Wanted::Nearest(yields.wanted() + SPARE) };
+        let wanted = if all { Wanted::All } else { wanted(zone.problem) };
         let rows = Rows::search(zone, &segments, wanted, |site: usize| yields.cap_gpm(site));
         let columns = rows.whole.as_ref().map(|_| yields.columns(&rows.sites, whole::TOGETHER));
         let of_group = |group: &Vec<usize>| yields.envelope(group.iter().map(|site| rows.sites[*site]));
@@ -188,7 +195,7 @@ impl<'z, 'a> Prepared<'z, 'a> {
             let (posts, sites) = self.posts_of(row, &middle, [].iter())?;
             return Ok((posts, None, sites));
         }
-        let wanted = self.yields.wanted();
+        let wanted = sites_wanted(problem);
         let mut seen = Seen::of(self, row, &middle);
         seen.look(|seen| seen.by_yield.get(wanted - 1).map_or(0.0, |(gpm, _)| *gpm));
         let mut taken = wanted;
@@ -275,9 +282,8 @@ impl<'z, 'a> Prepared<'z, 'a> {
 
 /// Stretches worked at once where the times of all sites are swept; none where they are searched.
 fn swept_at_once(zone: &Zone, all: bool) -> Option<usize> {
-    let sites = zone.ground.sites.iter().filter(|site| site.state.is_ok()).count();
-    let wanted = Wanted::Nearest(Yields::of(zone).wanted() + SPARE).of(sites);
-    if !all && wanted != Wanted::All {
+    let sites = sweeps::ready(&zone.ground);
+    if !all && wanted(zone.problem).of(sites) != Wanted::All {
         return None;
     }
     let rows = whole::rows_at_once(sites, zone.ground.classes.len())?;

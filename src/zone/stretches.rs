@@ -21,15 +21,20 @@ pub struct Stretch {
 }
 
 impl Stretch {
+    /// As a fraction of the segment's length.
+    fn middle(&self) -> f64 {
+        (self.from + self.to) / 2.0
+    }
+
     pub fn spot(&self, network: &Network) -> Spot {
-        let fraction = (self.from + self.to) / 2.0;
+        let fraction = self.middle();
         let (_, place) = point_at(network, Arc::new(self.segment, true), fraction);
         Spot { segment: self.segment, fraction, place, distance: Metres::ZERO }
     }
 
     /// The middle in both directions of travel.
     pub fn stands(&self) -> [Stand; 2] {
-        stands(self.segment, (self.from + self.to) / 2.0)
+        stands(self.segment, self.middle())
     }
 
     pub fn line(&self, network: &Network) -> Vec<Place> {

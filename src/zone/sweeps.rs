@@ -1,6 +1,8 @@
 //! What times of all sites at once are worked out on, where the roads have a hierarchy and the sites are so many
 //! that it pays.
 
+use super::block::wanted;
+use super::times::Wanted;
 use crate::plan::Problem;
 use crate::plan::ground::{Class, Ground};
 use crate::routing::Roads;
@@ -13,14 +15,16 @@ use rayon::prelude::*;
 /// Searches that a hierarchy and its costs take as long as (about 60 on the Isle of Man).
 const WORTH: usize = 100;
 
-/// Of more sites only the nearest are looked for (`times`), one by one.
-const FORESEEN: usize = 61;
-
 /// How the drives of a leg lead, seen from the fill site: loaded from it, empty to it.
 pub const WAYS: [Way; 2] = [Way::From, Way::To];
 
 pub fn graph<'g, 'r>(class: &'g Class<'r>, leg: usize) -> &'g RoadGraph<'r> {
     if leg == 0 { &class.full } else { &class.empty }
+}
+
+/// Fill sites that are not out.
+pub fn ready(ground: &Ground) -> usize {
+    ground.sites.iter().filter(|site| site.state.is_ok()).count()
 }
 
 /// Costs by class and leg.
@@ -31,15 +35,16 @@ pub struct Sweeps {
 impl Sweeps {
     /// Makes the hierarchy while the ground is laid, if so many sites are listed that it will be asked for.
     pub fn foresee(problem: &Problem, roads: &Roads) {
-        if (WORTH / 4..FORESEEN).contains(&problem.listed_sites.len()) {
+        let sites = problem.listed_sites.len();
+        // Of more sites only the nearest are searched for.
+        if sites * 4 >= WORTH && wanted(problem).of(sites) == Wanted::All {
             roads.topology.hierarchy();
         }
     }
 
     /// Whether the sites of a ground are enough.
     pub fn pay(ground: &Ground) -> bool {
-        let ready = ground.sites.iter().filter(|site| site.state.is_ok()).count();
-        ready * ground.classes.len() * 4 >= WORTH
+        ready(ground) * ground.classes.len() * 4 >= WORTH
     }
 
     pub fn of(ground: &Ground) -> Option<Sweeps> {

@@ -134,7 +134,9 @@ impl<'p> Rows<'p> {
             }
             Wanted::Nearest(few) => rows.search_nearest(zone, few),
         }
-        rows.in_order();
+        if rows.whole.is_none() {
+            rows.in_order();
+        }
         rows
     }
 

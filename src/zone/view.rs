@@ -2,6 +2,7 @@
 
 use super::legs::{Known, Legs, NONE, at};
 use super::stretches::Stretch;
+use super::sweeps::graph;
 use super::times::{Ms, Rows, TOGETHER, Table, turn_ms};
 use super::yields::Yields;
 use crate::plan::ground::Ground;
@@ -28,6 +29,10 @@ impl Middle {
 }
 
 impl Middle {
+    fn segment(&self) -> usize {
+        self.stands[0].arc.segment()
+    }
+
     /// Milliseconds from the middle to the farther end of its arc.
     pub fn longest_rest_ms(&self) -> u32 {
         self.rest.iter().flatten().flatten().copied().filter(|ms| *ms != NONE).max().unwrap_or(0)
@@ -147,7 +152,7 @@ impl Rows<'_> {
                 Some(whole) => whole.ms(near.site, class, leg, row),
                 None => table().map_or([NONE; 4], |table| table.rows[row % TOGETHER]),
             };
-            let graph = if leg == 0 { &graphs.full } else { &graphs.empty };
+            let graph = graph(graphs, leg);
             for i in 0..4 {
                 let (side, direction) = (i / 2, i % 2);
                 let rest = middle.rest[class][leg][direction];
@@ -160,7 +165,7 @@ impl Rows<'_> {
                 legs.bounds |= u8::from(cut < known) << (leg * 4 + i);
             }
         }
-        if fill.segment == middle.stands[0].arc.segment() {
+        if fill.segment == middle.segment() {
             let (fill, dump) = (stands, middle.stands);
             for (side, direction) in [(0, 0), (0, 1), (1, 0), (1, 1)] {
                 let mut along = |i: usize, ms: Option<u32>| {
@@ -195,7 +200,7 @@ impl Rows<'_> {
         middle: &Middle,
         least: &mut [Option<[u32; 2]>],
     ) -> bool {
-        let on_its_road = self.fills[near.site].segment == middle.stands[0].arc.segment();
+        let on_its_road = self.fills[near.site].segment == middle.segment();
         let mut known_at_all = on_its_road;
         let mut tables = near.tables.iter().peekable();
         for (class, least) in least.iter_mut().enumerate() {
@@ -242,8 +247,7 @@ impl Rows<'_> {
             both.collect()
         };
         let mut driving_s: Vec<Vec<f64>> = (0..ground.classes.len()).map(of_class).collect();
-        let on_this_road =
-            self.fills.iter().enumerate().filter(|(_, fill)| fill.segment == middle.stands[0].arc.segment());
+        let on_this_road = self.fills.iter().enumerate().filter(|(_, fill)| fill.segment == middle.segment());
         for (site, _) in on_this_road {
             for (class, driving_s) in driving_s.iter_mut().enumerate() {
                 let legs = self.legs(ground, &Near::swept(site), row, class, middle);

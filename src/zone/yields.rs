@@ -3,7 +3,8 @@
 
 use super::Zone;
 use super::judge::TOLD_ALONE;
-use crate::routing::topology::{millis, seconds};
+use crate::plan::Problem;
+use crate::routing::topology::millis;
 use crate::shuttle::SITES_COMBINED;
 use crate::units::Seconds;
 use crate::vehicle::Load;
@@ -24,8 +25,6 @@ struct Stop {
 pub struct Yields {
     /// By tanker of the fleet.
     pub due: Vec<bool>,
-    /// Sites are worked together.
-    pub together: bool,
     /// By site.
     stops: Vec<Vec<Stop>>,
     /// What source, berths and what draws let through: gallons per minute.
@@ -55,8 +54,18 @@ impl Envelope {
 }
 
 fn driving_s(least_ms: &Option<[u32; 2]>, pace: [f64; 2]) -> Option<f64> {
-    let [loaded, empty] = (*least_ms)?;
-    Some(seconds(loaded).0 * pace[0] + seconds(empty).0 * pace[1])
+    least_ms.map(|ms| both_legs_s(ms.map(f64::from), pace))
+}
+
+fn both_legs_s([loaded_ms, empty_ms]: [f64; 2], pace: [f64; 2]) -> f64 {
+    (loaded_ms * pace[0] + empty_ms * pace[1]) / 1000.0
+}
+
+/// Sites told of a stretch, or looked at for working them together.
+pub fn sites_wanted(problem: &Problem) -> usize {
+    let search = &problem.search;
+    let together = search.fill_sites_at_once > 1 && search.fill_crews.is_none_or(|crews| crews > 1);
+    if together { SITES_COMBINED } else { TOLD_ALONE }
 }
 
 /// Yields of some sites as columns, to be worked out side by side.
@@ -114,11 +123,9 @@ impl Yields {
             let berths_gpm = per_berth_gpm * f64::from(placed.site.berths);
             cap_gpm.push(berths_gpm.min(state.flow.0).min(draw_gpm) * ROUNDING);
         }
-        let search = &problem.search;
-        let together = search.fill_sites_at_once > 1 && search.fill_crews.is_none_or(|crews| crews > 1);
         let pace = [problem.pace.of(Load::Full), problem.pace.of(Load::Empty)];
-        let longest_s = search.longest_leg_minutes * 60.0 * (pace[0] + pace[1]);
-        Yields { due, together, stops, cap_gpm, pace, longest_s }
+        let longest_s = problem.search.longest_leg_minutes * 60.0 * (pace[0] + pace[1]);
+        Yields { due, stops, cap_gpm, pace, longest_s }
     }
 
     /// Of some ready sites of the ground, padded to whole sets of `together`.
@@ -136,8 +143,8 @@ impl Yields {
     }
 
     /// Driving of two legs of so many milliseconds.
-    pub fn driving_s(&self, [loaded_ms, empty_ms]: [f64; 2]) -> f64 {
-        (loaded_ms * self.pace[0] + empty_ms * self.pace[1]) / 1000.0
+    pub fn driving_s(&self, both_ms: [f64; 2]) -> f64 {
+        both_legs_s(both_ms, self.pace)
     }
 
     /// Of some sites of the ground.
@@ -147,11 +154,6 @@ impl Yields {
         };
         let steps = (self.longest_s / STEP_S).ceil() as usize;
         Envelope { pace: self.pace, gpm: (0..=steps).map(|step| best(step as f64 * STEP_S)).collect() }
-    }
-
-    /// Sites told of a stretch, or looked at for working them together.
-    pub fn wanted(&self) -> usize {
-        if self.together { SITES_COMBINED } else { TOLD_ALONE }
     }
 
     /// What a site cannot pass, however near.
