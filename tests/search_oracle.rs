@@ -13,6 +13,7 @@ use support::extracts;
 use tankerloop::roads::network::Arc;
 use tankerloop::routing::graph::RoadGraph;
 use tankerloop::routing::search::{Drive, Search, Stand, Until};
+use tankerloop::routing::snap::Connection;
 use tankerloop::vehicle::Body;
 
 const SEED: u64 = 20_240_607;
@@ -193,4 +194,16 @@ fn within_arcs_on_the_isle_of_man() {
 #[test]
 fn within_arcs_on_niue() {
     check_fractions("niue");
+}
+
+/// What hangs together is seen from one place of the largest part; petgraph's Kosaraju parts all of it.
+#[test]
+fn one_place_tells_what_hangs_together() {
+    for name in ["niue", "liechtenstein", "isle-of-man", "malta"] {
+        let Some(roads) = extracts::roads(name) else { continue };
+        for body in [full(), empty(), Body::weightless()] {
+            let graph = roads.graph(body);
+            assert_eq!(Connection::of(&graph), Connection::parted(&graph), "{name}");
+        }
+    }
 }

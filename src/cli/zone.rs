@@ -142,9 +142,10 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         }
         return Ok(ExitCode::SUCCESS);
     }
-    let judged = judge(&args, &zone)?;
     let mut findings = Findings::new();
-    let buildings = buildings::count(&zone, &ask, &mut findings);
+    let (judged, buildings) =
+        rayon::join(|| judge(&args, &zone), || buildings::count(&zone, &ask, &mut findings));
+    let judged = judged?;
     zone.findings.extend(findings);
     let sampled = sample::simulate(&zone, args.sample)?;
     let summary = Summary::of(&zone, &judged, &sampled);
@@ -192,6 +193,9 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         eprintln!("\n{}", crate::output::CAUTIONS[0]);
     }
     let met = summary.meets_need_m >= summary.total_m;
+    // The process ends: what the system takes back at once need not be taken apart list by list.
+    std::mem::forget((judged, variants, proposals, zone, shared));
+    std::mem::forget(roads);
     Ok(ExitCode::from(u8::from(!met)))
 }
 

@@ -48,7 +48,7 @@ pub struct Proposed {
 
 /// Stretches of a piece of text, and pieces made at once: the text of a large zone is never whole in memory.
 const OF_A_PIECE: usize = 512;
-const PIECES: usize = 64;
+const PIECES: usize = 24;
 
 /// Writes the whole, the same bytes for the same zone.
 pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
@@ -84,10 +84,18 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
         write!(out, ",\"bbox\":{}", json!(bounds.bbox()))?;
     }
     writeln!(out, ",\"tankerloop\":{},\"features\":[", about(found))?;
-    first.iter().try_for_each(|text| out.write_all(text.as_bytes()))?;
-    drop(first);
-    for (turn, pieces) in turns {
-        texts(turn, pieces).iter().try_for_each(|text| out.write_all(text.as_bytes()))?;
+    let mut ready = first;
+    while !ready.is_empty() {
+        // The next is made while these are written.
+        let (next, mut made) = (turns.next(), Vec::new());
+        rayon::in_place_scope(|scope| {
+            if let Some((turn, pieces)) = next {
+                let (made, texts) = (&mut made, &texts);
+                scope.spawn(move |_| *made = texts(turn, pieces));
+            }
+            ready.iter().try_for_each(|text| out.write_all(text.as_bytes()))
+        })?;
+        ready = made;
     }
     let mut serves = vec![false; zone.ground.sites.len()];
     found.judged.iter().flat_map(|judged| &judged.sites).for_each(|site| serves[*site as usize] = true);

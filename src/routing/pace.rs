@@ -9,6 +9,7 @@ use crate::routing::speed::{SetBy, SpeedTable};
 use crate::routing::topology::millis;
 use crate::units::MetresPerSecond;
 use crate::vehicle::Body;
+use smallvec::SmallVec;
 
 /// A part of an arc, in the direction of travel.
 #[derive(Clone, Copy, Debug)]
@@ -18,6 +19,10 @@ struct Cell {
     /// What sets the cap where it is not the way's own speed.
     by: Option<SetBy>,
 }
+
+/// Cells of an arc, most often few.
+type Cells = SmallVec<[Cell; FEW]>;
+const FEW: usize = 16;
 
 /// Works out the times of one vehicle's arcs.
 pub struct Pace<'a> {
@@ -110,7 +115,7 @@ impl<'a> Pace<'a> {
             return;
         };
         // Speeds at the cells' ends: no more than both neighbours allow ...
-        let mut speeds = Vec::with_capacity(cells.len() + 1);
+        let mut speeds: SmallVec<[f64; FEW + 1]> = SmallVec::with_capacity(cells.len() + 1);
         let entering = self.within(self.shape.beyond(arc.reversed()), self.accelerate);
         let leaving = self.within(self.shape.beyond(arc), self.brake);
         speeds.push(first.cap.min(entering));
@@ -138,7 +143,7 @@ impl<'a> Pace<'a> {
         beyond.iter().map(square).fold(f64::INFINITY, f64::min).sqrt()
     }
 
-    fn cells(&self, arc: Arc, own: f64) -> Vec<Cell> {
+    fn cells(&self, arc: Arc, own: f64) -> Cells {
         let segment = arc.segment();
         let length = self.network.length(arc).0;
         let bends = if self.table.curve.is_some() { self.shape.bends(segment) } else { &[] };
@@ -147,7 +152,7 @@ impl<'a> Pace<'a> {
         // What the map says of the road itself stands before what a grid says of the ground.
         let grades = if tagged.is_some() { tagged.as_slice() } else { measured };
         let pieces = grades.len().max(1);
-        let mut cells: Vec<Cell> = Vec::with_capacity(bends.len() * 2 + pieces);
+        let mut cells = Cells::with_capacity(bends.len() * 2 + pieces);
         let mut next = 0;
         for piece in 0..pieces {
             let mut at = length * piece as f64 / pieces as f64;

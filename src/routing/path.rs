@@ -48,7 +48,7 @@ pub fn stretch_points(network: &Network, arc: Arc, from: f64, to: f64) -> Vec<Pl
     if from <= 0.0 && to >= 1.0 {
         return network.arc_points(arc).collect();
     }
-    let ((first, start), (last, end)) = (point_at(network, arc, from), point_at(network, arc, to));
+    let [(first, start), (last, end)] = points_at(network, arc, [from, to]);
     let mut line = vec![start];
     line.extend(network.arc_points(arc).skip(first + 1).take(last.saturating_sub(first)));
     line.push(end);
@@ -58,21 +58,35 @@ pub fn stretch_points(network: &Network, arc: Arc, from: f64, to: f64) -> Vec<Pl
 
 /// The point at a fraction of an arc's length, with the number of the point at or before it.
 pub fn point_at(network: &Network, arc: Arc, fraction: f64) -> (usize, Place) {
-    let wanted = fraction.clamp(0.0, 1.0) * network.length(arc).0.max(1e-9);
-    let mut along = 0.0;
+    let [found] = points_at(network, arc, [fraction]);
+    found
+}
+
+/// The same at rising fractions, on one walk along the arc.
+fn points_at<const N: usize>(network: &Network, arc: Arc, fractions: [f64; N]) -> [(usize, Place); N] {
+    let wanted = fractions.map(|fraction| fraction.clamp(0.0, 1.0) * network.length(arc).0.max(1e-9));
+    let mut found = [(0, network.bounds.west_south); N];
+    let (mut along, mut passed) = (0.0, 0);
     let (mut number, mut before) = (0, None::<Place>);
     for point in network.arc_points(arc) {
         if let Some(from) = before {
             let length = from.distance(point).0;
-            if along + length >= wanted && length > 0.0 {
-                return (number, from.between(point, (wanted - along) / length));
+            while passed < N && along + length >= wanted[passed] && length > 0.0 {
+                found[passed] = (number, from.between(point, (wanted[passed] - along) / length));
+                passed += 1;
+            }
+            if passed == N {
+                return found;
             }
             along += length;
             number += 1;
         }
         before = Some(point);
     }
-    (number.saturating_sub(1), before.unwrap_or(network.bounds.west_south))
+    if let Some(last) = before {
+        found[passed..].fill((number.saturating_sub(1), last));
+    }
+    found
 }
 
 pub fn distance(network: &Network, drive: &Drive) -> Metres {

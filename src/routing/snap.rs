@@ -4,7 +4,6 @@
 use crate::place::Place;
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::OneWay;
-use crate::routing::edges::Edges;
 use crate::routing::graph::RoadGraph;
 use crate::routing::search::Stand;
 use crate::units::Metres;
@@ -183,26 +182,78 @@ impl<'n> SnapIndex<'n> {
     }
 }
 
+/// States tried before all roads are parted.
+const SEEDS: usize = 7;
+
 /// How a vehicle stands to the rest of the roads: the arcs it can come to, and the arcs it can get
 /// away from. Not the same: before a posted bridge a full tanker may find no way on.
-#[derive(Debug)]
+#[derive(Debug, PartialEq)]
 pub struct Connection {
     come: Vec<bool>,
     go: Vec<bool>,
 }
 
 impl Connection {
-    /// Seen from the largest strongly connected part of the road graph (petgraph's Kosaraju, which
-    /// needs no recursion).
+    /// Seen from the largest strongly connected part of the road graph.
     pub fn of(graph: &RoadGraph) -> Connection {
+        let states = graph.topology.state_count();
+        let open = (0..states as u32).filter(|state| graph.is_open(Arc(*state))).count();
+        // A part that holds more than half of all that is open is the largest: most often that of whatever
+        // state is asked, and then the rest need not be parted.
+        for nth in 1..=SEEDS {
+            let seed = Arc((states * nth / (SEEDS + 1)) as u32);
+            if states > 0 && graph.is_open(seed) {
+                let connection = Connection::from(graph, &[seed]);
+                let both = |(come, go): (&bool, &bool)| *come && *go;
+                if connection.come.iter().zip(&connection.go).filter(|pair| both(*pair)).count() * 2 > open {
+                    return connection.told(graph);
+                }
+            }
+        }
+        Connection::parted(graph)
+    }
+
+    /// The same, whatever part is the largest (petgraph's Kosaraju, which needs no recursion).
+    pub fn parted(graph: &RoadGraph) -> Connection {
         let parts = petgraph::algo::kosaraju_scc(graph);
         let largest = parts.iter().max_by_key(|part| (part.len(), std::cmp::Reverse(part.iter().min())));
-        let largest = largest.map_or(&[][..], Vec::as_slice);
-        Connection {
-            come: spread(graph, largest, |state| graph.onward(state)),
-            go: spread(graph, largest, |state| graph.inward(state)),
-        }
+        Connection::from(graph, largest.map_or(&[][..], Vec::as_slice)).told(graph)
     }
+
+    /// By state, seen from some.
+    fn from(graph: &RoadGraph, seeds: &[Arc]) -> Connection {
+        let states = graph.topology.state_count();
+        let after = |state: Arc, take: &mut dyn FnMut(Arc)| graph.open_turns(state).for_each(|e| take(e.to));
+        // Lists of what leads into each state, without times: no search has to be made ready for this.
+        let mut start = vec![0u32; states + 1];
+        let all = || (0..states as u32).map(Arc);
+        all().for_each(|state| after(state, &mut |to| start[to.index() + 1] += 1));
+        for i in 0..states {
+            start[i + 1] += start[i];
+        }
+        let (mut next, mut into) = (start.clone(), vec![Arc(0); start[states] as usize]);
+        all().for_each(|state| {
+            after(state, &mut |to| {
+                into[next[to.index()] as usize] = state;
+                next[to.index()] += 1;
+            });
+        });
+        let before = |state: Arc, take: &mut dyn FnMut(Arc)| {
+            let list = start[state.index()] as usize..start[state.index() + 1] as usize;
+            into[list].iter().for_each(|from| take(*from));
+        };
+        Connection { come: spread(states, seeds, after), go: spread(states, seeds, before) }
+    }
+
+    /// What holds of a state holds of its arc.
+    fn told(mut self, graph: &RoadGraph) -> Connection {
+        for (state, arc) in graph.topology.further() {
+            self.come[arc.index()] |= self.come[state.index()];
+            self.go[arc.index()] |= self.go[state.index()];
+        }
+        self
+    }
+
     /// The vehicle can come here, in one direction or the other.
     pub fn comes(&self, segment: usize) -> bool {
         self.come[segment * 2] || self.come[segment * 2 + 1]
@@ -218,22 +269,19 @@ impl Connection {
     }
 }
 
-/// Arcs reached from some by taking `next` turns again and again.
-fn spread<'a>(graph: &RoadGraph, from: &[Arc], next: impl Fn(Arc) -> Edges<'a>) -> Vec<bool> {
-    let mut reached = vec![false; graph.topology.state_count()];
-    for arc in from {
-        reached[arc.index()] = true;
+/// States reached from some by going on to the next again and again.
+fn spread(states: usize, from: &[Arc], next: impl Fn(Arc, &mut dyn FnMut(Arc))) -> Vec<bool> {
+    let mut reached = vec![false; states];
+    for state in from {
+        reached[state.index()] = true;
     }
     let mut open = from.to_vec();
-    while let Some(arc) = open.pop() {
-        for edge in next(arc) {
-            if !std::mem::replace(&mut reached[edge.to.index()], true) {
-                open.push(edge.to);
+    while let Some(state) = open.pop() {
+        next(state, &mut |to| {
+            if !std::mem::replace(&mut reached[to.index()], true) {
+                open.push(to);
             }
-        }
-    }
-    for (state, arc) in graph.topology.further() {
-        reached[arc.index()] |= reached[state.index()];
+        });
     }
     reached
 }

@@ -199,6 +199,10 @@ impl Posts {
     /// Flow and site of those worked alone by everybody who can, the best first.
     pub(super) fn alone(&self, bounds: &Bounds, free: &[bool]) -> Vec<(f64, usize)> {
         let alone = |site: usize| -> f64 {
+            let berths = self.fills[site].berths;
+            if self.mains[site].is_none() && self.crews.is_none_or(|crews| berths <= crews) && berths > 0 {
+                return bounds.alone_gpm(site, free, berths);
+            }
             let mut all: Vec<Option<usize>> = vec![None; self.tankers.len()];
             for (t, slot) in all.iter_mut().enumerate() {
                 *slot = (free[t] && bounds.can(t, site)).then_some(site);
@@ -215,6 +219,9 @@ impl Posts {
     pub(super) fn sets(&self, ranked: &[(f64, usize)]) -> Vec<Vec<usize>> {
         let most = self.most_sites.min(self.crews.unwrap_or(u32::MAX) as usize);
         let mut sets: Vec<Vec<usize>> = ranked.iter().map(|(_, site)| vec![*site]).collect();
+        if most < 2 {
+            return sets;
+        }
         let top: Vec<usize> = ranked.iter().map(|(_, site)| *site).take(SITES_COMBINED).collect();
         let mut last: Vec<Vec<usize>> = top.iter().map(|site| vec![*site]).collect();
         for _ in 1..most.min(top.len()) {

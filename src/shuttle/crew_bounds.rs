@@ -20,8 +20,8 @@ pub(super) struct Bounds<'p> {
     period_min: f64,
     /// By tanker, then site.
     stops: Vec<Option<Stop>>,
-    /// Of each site: its tankers, most water per second in the berth first.
-    by_fill: Vec<Vec<usize>>,
+    /// By site, all tankers, most water per second in the berth first.
+    by_fill: Vec<usize>,
     /// Tanker and site, most water per second in the dump berth first.
     by_dump: Vec<(usize, usize)>,
     draw_gpm: f64,
@@ -45,16 +45,14 @@ impl<'p> Bounds<'p> {
         let water_per = |i: usize, of: &dyn Fn(&Stop) -> f64| -> f64 {
             stops[i].as_ref().map_or(0.0, |stop| stop.load / of(stop).max(1e-9))
         };
-        let by_fill = (0..sites)
-            .map(|site| {
-                let mut order: Vec<usize> = (0..posts.tankers.len()).collect();
-                let rate = |t: usize| water_per(t * sites + site, &|stop| stop.fill_s);
-                order.sort_by(|a, b| rate(*b).total_cmp(&rate(*a)));
-                order
-            })
-            .collect();
-        let mut by_dump: Vec<(usize, usize)> =
-            (0..stops.len()).filter(|i| stops[*i].is_some()).map(|i| (i / sites, i % sites)).collect();
+        let tankers = posts.tankers.len();
+        let mut by_fill: Vec<usize> = (0..sites * tankers).map(|i| i % tankers).collect();
+        for (site, order) in by_fill.chunks_exact_mut(tankers.max(1)).enumerate() {
+            let rate = |t: usize| water_per(t * sites + site, &|stop| stop.fill_s);
+            order.sort_by(|a, b| rate(*b).total_cmp(&rate(*a)));
+        }
+        let mut by_dump: Vec<(usize, usize)> = Vec::with_capacity(stops.len());
+        by_dump.extend((0..stops.len()).filter(|i| stops[*i].is_some()).map(|i| (i / sites, i % sites)));
         let rate = |(t, s): (usize, usize)| water_per(t * sites + s, &|stop| stop.dump_s);
         by_dump.sort_by(|a, b| rate(*b).total_cmp(&rate(*a)));
         let draw_gpm = posts.dump.draw_limits.iter().map(|l| l.flow.0).fold(f64::INFINITY, f64::min);
@@ -95,10 +93,16 @@ impl<'p> Bounds<'p> {
 
     /// What a site's tankers bring through its berths.
     pub fn site_gpm(&self, site_of: &[Option<usize>], site: usize, berths: u32) -> f64 {
+        self.filled_gpm(|tanker| site_of[tanker] == Some(site), site, berths)
+    }
+
+    /// The same of those who fill there.
+    fn filled_gpm(&self, fills: impl Fn(usize) -> bool, site: usize, berths: u32) -> f64 {
         let (mut tankers, mut through, mut first_loads) = (0.0, 0.0, 0.0);
         let mut left = f64::from(berths);
-        for &tanker in &self.by_fill[site] {
-            let Some(stop) = self.stop(tanker, site).filter(|_| site_of[tanker] == Some(site)) else {
+        let all = self.posts.tankers.len();
+        for &tanker in &self.by_fill[site * all..(site + 1) * all] {
+            let Some(stop) = self.stop(tanker, site).filter(|_| fills(tanker)) else {
                 continue;
             };
             let own = stop.load / stop.cycle_s;
@@ -128,16 +132,27 @@ impl<'p> Bounds<'p> {
                 filled += self.site_gpm(site_of, site, *number);
             }
         }
+        filled.min(self.dumped_gpm(|tanker, site| site_of[tanker] == Some(site))).min(self.draw_gpm)
+    }
+
+    /// The closed form where all the free fill at one site that shares its water with no other.
+    pub fn alone_gpm(&self, site: usize, free: &[bool], berths: u32) -> f64 {
+        let filled = self.filled_gpm(|tanker| free[tanker], site, berths);
+        filled.min(self.dumped_gpm(|tanker, at| at == site && free[tanker])).min(self.draw_gpm)
+    }
+
+    /// What tankers bring through the dump berths from the sites where they fill.
+    fn dumped_gpm(&self, fills: impl Fn(usize, usize) -> bool) -> f64 {
         let mut left = f64::from(self.posts.dump.berths);
         let mut dumped = 0.0;
         for &(tanker, site) in &self.by_dump {
-            let Some(stop) = self.stop(tanker, site).filter(|_| site_of[tanker] == Some(site)) else {
+            let Some(stop) = self.stop(tanker, site).filter(|_| fills(tanker, site)) else {
                 continue;
             };
             let wanted = stop.dump_s / stop.cycle_s;
             dumped += stop.load / stop.cycle_s * if wanted > left { left / wanted } else { 1.0 };
             left = (left - wanted).max(0.0);
         }
-        filled.min(dumped * 60.0).min(self.draw_gpm)
+        dumped * 60.0
     }
 }

@@ -3,6 +3,7 @@
 //! The bounds are the asymptotic ones of queueing theory (Lazowska et al., Quantitative System
 //! Performance, 1984, chapter 5, from memory), written for tankers that are unlike each other.
 
+use super::sustained::start_of_supply_checked;
 use super::validate::{check, check_period};
 use super::{Fill, Limiter, Shuttle, ShuttleError, Tanker};
 use crate::units::{Gallons, GallonsPerMinute, Seconds};
@@ -151,6 +152,11 @@ impl<'s> Rounds<'s> {
         };
         let (by_fill, by_dump) = (by(&|cycle| cycle.fill), by(&|cycle| cycle.dump));
         Rounds { shuttle, period, per_tanker, by_fill, by_dump }
+    }
+
+    /// As [`super::start_of_supply`] tells it.
+    pub fn start_of_supply(&self) -> (Seconds, Seconds) {
+        start_of_supply_checked(self.shuttle)
     }
 
     /// What a tanker brings by itself.

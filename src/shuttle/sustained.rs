@@ -289,8 +289,13 @@ impl<'a> Engines<'a> {
 /// at the head of this file.
 pub fn start_of_supply(shuttle: &Shuttle) -> Result<(Seconds, Seconds), ShuttleError> {
     check(shuttle)?;
+    Ok(start_of_supply_checked(shuttle))
+}
+
+/// The same of a shuttle that was checked.
+pub(super) fn start_of_supply_checked(shuttle: &Shuttle) -> (Seconds, Seconds) {
     let (first_water_s, start_s) = start_of_supply_s(shuttle);
-    Ok((Seconds(first_water_s), Seconds(start_s)))
+    (Seconds(first_water_s), Seconds(start_s))
 }
 
 /// The same in one replication, with its own times: what a draw in that replication starts from.

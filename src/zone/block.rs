@@ -69,6 +69,10 @@ impl From<Finding> for Lack {
 /// Sites searched for around a stretch beyond those that are told: some of the nearest have a weak source.
 const SPARE: usize = 3;
 
+/// Sites that may yield this share of the last of the few wanted are judged with these at once. Any other share
+/// gives the same answers, later.
+const NEARLY: f64 = 0.87;
+
 /// Sites searched for around a stretch, unless all are asked for.
 pub(super) fn wanted(problem: &Problem) -> Wanted {
     Wanted::Nearest(sites_wanted(problem) + SPARE)
@@ -145,14 +149,14 @@ impl<'z, 'a> Prepared<'z, 'a> {
         &self,
         row: usize,
         middle: &Middle,
-        near: impl Iterator<Item = &'n Near<'n>>,
+        near: impl ExactSizeIterator<Item = &'n Near<'n>>,
     ) -> Result<(Posts, Vec<usize>), Lack> {
         let (zone, rows) = (self.zone, &self.rows);
         let ground = &zone.ground;
         let turn = Seconds(ground.roads.table.delay.site_turnaround);
-        let mut sites: Vec<usize> = Vec::new();
+        let mut sites: Vec<usize> = Vec::with_capacity(near.len());
         // By site, then class.
-        let mut trips: Vec<Option<LoopTimes>> = Vec::new();
+        let mut trips: Vec<Option<LoopTimes>> = Vec::with_capacity(near.len() * ground.classes.len());
         let mut unsure = Vec::new();
         for near in near {
             let loops = match rows.quick_loops(ground, near, row, middle) {
@@ -197,8 +201,12 @@ impl<'z, 'a> Prepared<'z, 'a> {
         }
         let wanted = sites_wanted(problem);
         let mut seen = Seen::of(self, row, &middle);
-        seen.look(|seen| seen.by_yield.get(wanted - 1).map_or(0.0, |(gpm, _)| *gpm));
-        let mut taken = wanted;
+        let last = |seen: &Seen| seen.by_yield.get(wanted - 1).map_or(0.0, |(gpm, _)| *gpm);
+        seen.look(last);
+        // What is nearly as good at best may well be better in truth: it is judged with the first.
+        let nearly = last(&seen) * NEARLY;
+        seen.look(|_| nearly);
+        let mut taken = seen.by_yield.partition_point(|(gpm, _)| *gpm >= nearly).max(wanted);
         loop {
             let mut chosen: Vec<&Near> = seen.by_yield.iter().take(taken).map(|(_, near)| near).collect();
             chosen.sort_unstable_by_key(|near| near.site);
@@ -303,7 +311,10 @@ pub fn each<T: Send>(
         // Each thread has a piece of its own, so that what it sweeps is still at hand when it is judged.
         Some(few) => {
             let of_piece = |piece: &[Stretch]| each_of(zone, piece, all, usize::MAX, &ask);
-            let answers: Vec<Outcome<Vec<T>>> = stretches.par_chunks(few).map(of_piece).collect();
+            // As many pieces for each thread, and alike: none waits long for the last.
+            let turns = stretches.len().div_ceil(few).next_multiple_of(rayon::current_num_threads());
+            let alike = stretches.len().div_ceil(turns.max(1)).max(1);
+            let answers: Vec<Outcome<Vec<T>>> = stretches.par_chunks(alike).map(of_piece).collect();
             let mut all = Vec::with_capacity(stretches.len());
             answers.into_iter().try_for_each(|answers| answers.map(|answers| all.extend(answers)))?;
             Ok(all)

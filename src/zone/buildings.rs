@@ -10,6 +10,10 @@ use rayon::prelude::*;
 /// lines and a driveway from the road (common practice, no source; the International Fire Code wants an access
 /// road within 150 ft of every outside wall, 503.1.1, from memory, so this is generous).
 pub const REACH: Metres = Metres(150.0);
+/// The cells around a place, by steps east and north, its own first.
+const AROUND: [[i32; 2]; 9] = [[0, 0], [-1, 0], [1, 0], [0, -1], [0, 1], [-1, -1], [-1, 1], [1, -1], [1, 1]];
+/// Roundings of a distance to an edge are less than this share of it.
+const SURELY: f64 = 1.0 - 1e-9;
 /// Metres of 1e-7 degree of latitude (mean radius 6,371,008.8 m).
 const METRES_PER_E7: f64 = 0.011_119_5;
 
@@ -72,13 +76,30 @@ impl Grid {
                 .map(|(there, here)| f64::from(there.wrapping_sub(here)) * METRES_PER_E7);
             [east * squeeze, north]
         };
+        // Metres to the edges of its own cell: west and south, east and north.
+        let to_edge = |axis: usize, e7: i32, metres_per_e7: f64| {
+            let low = i64::from([x, y][axis]) * self.cell[axis];
+            [i64::from(e7) - low, low + self.cell[axis] - i64::from(e7)].map(|e7| e7 as f64 * metres_per_e7)
+        };
+        let (east, north) =
+            (to_edge(0, place.lon_e7(), METRES_PER_E7 * squeeze), to_edge(1, place.lat_e7(), METRES_PER_E7));
+        let beyond = |edges: [f64; 2], step: i32| match step {
+            -1 => edges[0],
+            0 => 0.0,
+            _ => edges[1],
+        };
         // Squares of metres.
         let mut best = (REACH.0 * REACH.0, u32::MAX);
-        for x in x - 1..=x + 1 {
-            // Cells of a column follow each other.
-            let first = self.cells.partition_point(|cell| *cell < [x, y - 1]);
-            let column = self.cells[first..].iter().take_while(|cell| **cell <= [x, y + 1]);
-            for (_, &(stretch, from, to)) in column.zip(&self.pieces[first..]) {
+        // Its own cell first: most of the others are then farther than what was found.
+        for [dx, dy] in AROUND {
+            let (off_east, off_north) = (beyond(east, dx), beyond(north, dy));
+            if (off_east * off_east + off_north * off_north) * SURELY > best.0 {
+                continue;
+            }
+            let cell = [x + dx, y + dy];
+            let first = self.cells.partition_point(|known| *known < cell);
+            let inside = self.cells[first..].iter().take_while(|known| **known == cell);
+            for (_, &(stretch, from, to)) in inside.zip(&self.pieces[first..]) {
                 let (from, to) = (flat(from), flat(to));
                 // Most pieces lie on one side and too far off.
                 let beside = |axis: usize| {

@@ -103,6 +103,7 @@ pub fn judge(
     let (shuttle, _, fills) = posts.shuttle(&best.given);
     let fills: Vec<u32> = fills.iter().map(|fill| sites[*fill] as u32).collect();
     let rounds = Rounds::of(&shuttle, period)?;
+    let start = rounds.start_of_supply();
     let alone =
         best.alone.iter().take(TOLD_ALONE).map(|(fill, flow)| (sites[*fill] as u32, flow.0)).collect();
     let mut order: Vec<usize> = (0..shuttle.tankers.len()).collect();
@@ -130,7 +131,7 @@ pub fn judge(
         bound_by: Some(Bound::of(ceiling.bound_by, &fills)),
         alone,
         cycle_s: cycles.clone().sum::<f64>() / cycles.count().max(1) as f64,
-        start_s: shuttle::start_of_supply(&shuttle)?.1.0,
+        start_s: start.1.0,
         tankers_for,
         one_lost_gpm,
         sites: fills,

@@ -9,7 +9,8 @@ use super::block::{part, work};
 use super::judge::Judged;
 use crate::finding::{Code, Finding, Outcome, Refusal, Where};
 use crate::replace::replace;
-use serde::{Deserialize, Serialize};
+use rayon::prelude::*;
+use serde::Deserialize;
 use std::fmt::{self, Write as _};
 use std::io::Read as _;
 use std::path::{Path, PathBuf};
@@ -17,6 +18,9 @@ use xxhash_rust::xxh3::{Xxh3, xxh3_64};
 
 /// Stretches of a part, unless told otherwise.
 pub const USUAL: usize = 65_536;
+/// Stretches written side by side, and what room one takes about.
+const OF_A_PIECE: usize = 1_024;
+const BYTES_EACH: usize = 128;
 
 /// Tells requests apart: everything that the judging of a stretch rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -67,7 +71,7 @@ pub struct Parts<'p> {
     pub of: usize,
 }
 
-#[derive(Serialize, Deserialize)]
+#[derive(Deserialize)]
 struct Saved {
     key: u64,
     number: u64,
@@ -131,15 +135,29 @@ impl<'p> Parts<'p> {
     /// Works a part and writes it.
     pub fn make(&self, zone: &Zone, number: usize) -> Outcome<Vec<Judged>> {
         let judged = work(zone, &zone.stretches[part(zone.stretches.len(), number, self.of)])?;
-        let saved = Saved { key: self.key.0, number: number as u64, of: self.of as u64, judged };
         let path = self.path(number);
         let refuse = |e: postcard::Error| {
             Finding::new(Code::FileUnreadable, Where::file(path.display()), e.to_string(), "report it")
         };
-        let mut bytes = postcard::to_stdvec(&saved).map_err(refuse)?;
+        let mut bytes = self.bytes(number, &judged).map_err(refuse)?;
         bytes.extend(xxh3_64(&bytes).to_le_bytes());
         replace(&path, |fresh| std::fs::write(fresh, &bytes)).map_err(|e| unwritable(&path, &e))?;
-        Ok(saved.judged)
+        Ok(judged)
+    }
+
+    /// A [`Saved`], made in pieces side by side: a list is its length and what it holds, one after the other.
+    fn bytes(&self, number: usize, judged: &[Judged]) -> postcard::Result<Vec<u8>> {
+        let piece = |judged: &[Judged]| -> postcard::Result<Vec<u8>> {
+            let room = Vec::with_capacity(judged.len() * BYTES_EACH);
+            judged.iter().try_fold(room, |bytes, judged| postcard::to_extend(judged, bytes))
+        };
+        let pieces: Vec<Vec<u8>> =
+            judged.par_chunks(OF_A_PIECE).map(piece).collect::<postcard::Result<_>>()?;
+        let head = (self.key.0, number as u64, self.of as u64, judged.len() as u64);
+        let mut bytes = Vec::with_capacity(judged.len() * BYTES_EACH);
+        bytes = postcard::to_extend(&head, bytes)?;
+        pieces.iter().for_each(|piece| bytes.extend_from_slice(piece));
+        Ok(bytes)
     }
 
     /// All parts in order, those missing worked where `work_missing`; `done` is told stretches.

@@ -4,6 +4,9 @@ use super::block::Prepared;
 use super::times::TOGETHER;
 use super::view::{Middle, Near};
 
+/// More sites are seldom looked at.
+const MOST_AT_HAND: usize = 16;
+
 /// The sites around a stretch as far as they were looked at.
 pub struct Seen<'p> {
     prepared: &'p Prepared<'p, 'p>,
@@ -30,7 +33,7 @@ impl<'p> Seen<'p> {
             middle,
             near: if swept { Vec::new() } else { prepared.rows.near(row).collect() },
             looked: 0,
-            by_yield: Vec::new(),
+            by_yield: Vec::with_capacity(MOST_AT_HAND),
             waiting: if swept { prepared.swept_gpm(row, middle).zip(0..).collect() } else { Vec::new() },
             blank: Vec::new(),
             least: vec![None; prepared.zone.ground.classes.len()],
@@ -40,13 +43,15 @@ impl<'p> Seen<'p> {
     /// Looks at sites as long as one may yield what is asked, which may rise by what is found.
     pub fn look(&mut self, bar: impl Fn(&Seen) -> f64) {
         let Prepared { zone, rows, yields, tiles, .. } = self.prepared;
-        for (gpm, site) in std::mem::take(&mut self.waiting) {
-            if gpm > 0.0 && gpm >= bar(self) {
-                self.insert(gpm, Near::swept(site));
-            } else if gpm > 0.0 {
-                self.waiting.push((gpm, site));
+        let mut waiting = std::mem::take(&mut self.waiting);
+        waiting.retain(|(gpm, site)| {
+            let wanted = *gpm > 0.0 && *gpm >= bar(self);
+            if wanted {
+                self.insert(*gpm, Near::swept(*site));
             }
-        }
+            !wanted && *gpm > 0.0
+        });
+        self.waiting = waiting;
         while let Some(&(at_most, place)) =
             tiles.get(self.row / TOGETHER).and_then(|tile| tile.get(self.looked))
         {

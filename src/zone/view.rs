@@ -4,6 +4,7 @@ use super::legs::{Known, Legs, NONE, at};
 use super::stretches::Stretch;
 use super::sweeps::graph;
 use super::times::{Ms, Rows, TOGETHER, Table, turn_ms};
+use super::whole;
 use super::yields::Yields;
 use crate::plan::ground::Ground;
 use crate::plan::reach::QuickLoop;
@@ -235,7 +236,8 @@ impl Rows<'_> {
     ) -> Vec<Vec<f64>> {
         let Some(whole) = &self.whole else { return Vec::new() };
         let longest_ms = self.longest_ms as f32;
-        let (mut loaded, mut empty) = (Vec::new(), Vec::new());
+        let room = self.sites.len().next_multiple_of(whole::TOGETHER);
+        let (mut loaded, mut empty) = (Vec::with_capacity(room), Vec::with_capacity(room));
         let of_class = |class: usize| {
             let [rest_loaded, rest_empty] = middle.rest[class];
             whole.least(class, 0, row, rest_loaded, &mut loaded);
@@ -276,7 +278,11 @@ impl Rows<'_> {
                 Known::Unsure(ms) => Err(ms.saturating_add(middle.longest_rest_ms()).min(self.longest_ms)),
             }
         };
-        (0..ground.classes.len()).map(of_class).collect()
+        let mut loops = Vec::with_capacity(ground.classes.len());
+        for class in 0..ground.classes.len() {
+            loops.push(of_class(class)?);
+        }
+        Ok(loops)
     }
 }
 

@@ -84,7 +84,7 @@ fn side_by_side(hierarchy: &Hierarchy, graphs: &[(&RoadGraph, Way)]) -> Vec<Cost
         Way::From => Costs::of(hierarchy, &up, &down, lane),
         Way::To => Costs::of(hierarchy, &down, &up, lane),
     };
-    graphs.iter().enumerate().map(of).collect()
+    graphs.par_iter().enumerate().map(of).collect()
 }
 
 #[inline]
