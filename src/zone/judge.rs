@@ -4,6 +4,7 @@
 use crate::shuttle::{self, Best, Limiter, Posts, Rounds, Shuttle, ShuttleError};
 use crate::units::Seconds;
 use serde::{Deserialize, Serialize};
+use smallvec::SmallVec;
 
 /// Flows for which the tankers needed are counted: the steps of the delivery rates by minimum supply
 /// (NFPA 1142, from memory; the table stands in `water::demand`).
@@ -22,9 +23,9 @@ pub struct Judged {
     /// What binds the ceiling. None where there is no loop.
     pub bound_by: Option<Bound>,
     /// Fill sites of the ceiling, by index into the ground's.
-    pub sites: Vec<u32>,
+    pub sites: SmallVec<[u32; 4]>,
     /// The two best sites, each worked alone by the whole fleet.
-    pub alone: Vec<(u32, f64)>,
+    pub alone: SmallVec<[(u32, f64); TOLD_ALONE]>,
     /// Mean round trip without waiting.
     pub cycle_s: f64,
     /// From dispatch to the end of the last first load.
@@ -101,7 +102,7 @@ pub fn judge(
 ) -> Result<(Judged, Option<Shuttle>), ShuttleError> {
     let Some(best) = best else { return Ok((Judged::default(), None)) };
     let (shuttle, _, fills) = posts.shuttle(&best.given);
-    let fills: Vec<u32> = fills.iter().map(|fill| sites[*fill] as u32).collect();
+    let fills: SmallVec<[u32; 4]> = fills.iter().map(|fill| sites[*fill] as u32).collect();
     let rounds = Rounds::of(&shuttle, period)?;
     let start = rounds.start_of_supply();
     let alone =

@@ -39,6 +39,7 @@ impl Sweeps {
         // Of more sites only the nearest are searched for.
         if sites * 4 >= WORTH && wanted(problem).of(sites) == Wanted::All {
             roads.topology.hierarchy();
+            roads.topology.seats(&roads.network);
         }
     }
 
