@@ -198,51 +198,41 @@ impl Connection {
     pub fn of(graph: &RoadGraph) -> Connection {
         let states = graph.topology.state_count();
         let open = (0..states as u32).filter(|state| graph.is_open(Arc(*state))).count();
+        let before = Before::of(graph);
         // A part that holds more than half of all that is open is the largest: most often that of whatever
         // state is asked, and then the rest need not be parted.
         for nth in 1..=SEEDS {
             let seed = Arc((states * nth / (SEEDS + 1)) as u32);
             if states > 0 && graph.is_open(seed) {
-                let connection = Connection::from(graph, &[seed]);
+                let connection = Connection::from(graph, &before, &[seed]);
                 let both = |(come, go): (&bool, &bool)| *come && *go;
                 if connection.come.iter().zip(&connection.go).filter(|pair| both(*pair)).count() * 2 > open {
                     return connection.told(graph);
                 }
             }
         }
-        Connection::parted(graph)
+        Connection::of_largest(graph, &before)
     }
 
-    /// The same, whatever part is the largest (petgraph's Kosaraju, which needs no recursion).
+    /// The same, whatever part is the largest.
     pub fn parted(graph: &RoadGraph) -> Connection {
+        Connection::of_largest(graph, &Before::of(graph))
+    }
+
+    /// petgraph's Kosaraju needs no recursion.
+    fn of_largest(graph: &RoadGraph, before: &Before) -> Connection {
         let parts = petgraph::algo::kosaraju_scc(graph);
         let largest = parts.iter().max_by_key(|part| (part.len(), std::cmp::Reverse(part.iter().min())));
-        Connection::from(graph, largest.map_or(&[][..], Vec::as_slice)).told(graph)
+        Connection::from(graph, before, largest.map_or(&[][..], Vec::as_slice)).told(graph)
     }
 
     /// By state, seen from some.
-    fn from(graph: &RoadGraph, seeds: &[Arc]) -> Connection {
+    fn from(graph: &RoadGraph, before: &Before, seeds: &[Arc]) -> Connection {
         let states = graph.topology.state_count();
-        let after = |state: Arc, take: &mut dyn FnMut(Arc)| graph.open_turns(state).for_each(|e| take(e.to));
-        // Lists of what leads into each state, without times: no search has to be made ready for this.
-        let mut start = vec![0u32; states + 1];
-        let all = || (0..states as u32).map(Arc);
-        all().for_each(|state| after(state, &mut |to| start[to.index() + 1] += 1));
-        for i in 0..states {
-            start[i + 1] += start[i];
+        Connection {
+            come: spread(states, seeds, |state| graph.open_turns(state).map(|edge| edge.to)),
+            go: spread(states, seeds, |state| before.of_state(state).iter().copied()),
         }
-        let (mut next, mut into) = (start.clone(), vec![Arc(0); start[states] as usize]);
-        all().for_each(|state| {
-            after(state, &mut |to| {
-                into[next[to.index()] as usize] = state;
-                next[to.index()] += 1;
-            });
-        });
-        let before = |state: Arc, take: &mut dyn FnMut(Arc)| {
-            let list = start[state.index()] as usize..start[state.index() + 1] as usize;
-            into[list].iter().for_each(|from| take(*from));
-        };
-        Connection { come: spread(states, seeds, after), go: spread(states, seeds, before) }
     }
 
     /// What holds of a state holds of its arc.
@@ -269,19 +259,51 @@ impl Connection {
     }
 }
 
+/// What leads into each state, without times: no search has to be made ready for this.
+struct Before {
+    start: Vec<u32>,
+    list: Vec<Arc>,
+}
+
+impl Before {
+    fn of(graph: &RoadGraph) -> Before {
+        let states = graph.topology.state_count();
+        let turns = || {
+            let all = (0..states as u32).map(Arc);
+            all.flat_map(|state| graph.open_turns(state).map(move |edge| (state, edge.to)))
+        };
+        let mut start = vec![0u32; states + 1];
+        turns().for_each(|(_, to)| start[to.index() + 1] += 1);
+        for i in 0..states {
+            start[i + 1] += start[i];
+        }
+        let (mut next, mut list) = (start.clone(), vec![Arc(0); start[states] as usize]);
+        for (from, to) in turns() {
+            let slot = &mut next[to.index()];
+            list[*slot as usize] = from;
+            *slot += 1;
+        }
+        Before { start, list }
+    }
+
+    fn of_state(&self, state: Arc) -> &[Arc] {
+        &self.list[self.start[state.index()] as usize..self.start[state.index() + 1] as usize]
+    }
+}
+
 /// States reached from some by going on to the next again and again.
-fn spread(states: usize, from: &[Arc], next: impl Fn(Arc, &mut dyn FnMut(Arc))) -> Vec<bool> {
+fn spread<I: Iterator<Item = Arc>>(states: usize, from: &[Arc], next: impl Fn(Arc) -> I) -> Vec<bool> {
     let mut reached = vec![false; states];
     for state in from {
         reached[state.index()] = true;
     }
     let mut open = from.to_vec();
     while let Some(state) = open.pop() {
-        next(state, &mut |to| {
+        for to in next(state) {
             if !std::mem::replace(&mut reached[to.index()], true) {
                 open.push(to);
             }
-        });
+        }
     }
     reached
 }
