@@ -8,10 +8,9 @@
 //! 1971). The pairs found on the way, and the best answer of each leg to the other, give the upper
 //! bound. Where the two do not meet, branch and bound: the loaded leg without a use, the empty leg
 //! without it, or both with it at its full weight. The pair to start from is found as if both legs cost
-//! the same (Suurballe 1974), once each leg of the quickest pair has been bent to the other. Where those
-//! two can be driven as they are, prices have not been seen to find anything better, and none are set; nor where
-//! they cost no less than what is known. That is no bound where a road open one way is in play, but the best
-//! answers to the quickest legs are known by then.
+//! the same (Suurballe 1974), once each leg of the quickest pair has been bent to the other. Where there
+//! are two within what is known, prices have not been seen to find anything better than these or their best answers,
+//! and none are set; where there are none a road open one way may be in play, which only prices see.
 //!
 //! Prices only add to times, so the trees of least times around the dump site guide every search.
 
@@ -84,10 +83,6 @@ pub(super) struct Solver<'s, 'a, 'n> {
     pub(super) open: Open,
     /// The quickest pair, until it is looked at.
     known: Option<Legs>,
-    /// Two drives that cost least together can be driven as they are.
-    settled: bool,
-    /// What two drives cost at least, as if both were empty, and what the quickest loaded leg takes longer.
-    two_drives: u32,
     /// Legs, loaded and empty, whose best answer is known.
     answered: [Vec<Rc<Leg>>; 2],
 }
@@ -114,8 +109,6 @@ pub fn cheaper(
         sides,
         open: Open::default(),
         known: Some((loaded.clone(), empty.clone())),
-        settled: false,
-        two_drives: 0,
         answered: Default::default(),
     };
     solver.offer(loaded, empty);
@@ -137,8 +130,8 @@ impl<'a> Solver<'_, 'a, '_> {
             return self.ceiling;
         }
         self.price_turns(loaded);
-        self.part();
-        if self.two_drives > self.below() {
+        // Where there are two drives, prices have found nothing better than what comes of these.
+        if self.part() {
             return self.ceiling;
         }
         self.run(effort)
@@ -212,7 +205,6 @@ impl<'a> Solver<'_, 'a, '_> {
             let (loaded, empty) = match self.known.take() {
                 // Without prices the legs are the quickest there are.
                 Some(legs) => legs,
-                None if self.settled => return None,
                 None => {
                     // A leg beyond what the other leaves of the ceiling ends the branch as no leg at all does.
                     let bound = bound.saturating_sub(gap);
@@ -295,11 +287,11 @@ impl<'a> Solver<'_, 'a, '_> {
     }
 
     /// As if both legs cost what the empty one does: two drives that cost least together. Either may be
-    /// the loaded leg, driven the other way, if that is open.
-    fn part(&mut self) {
+    /// the loaded leg, driven the other way, if that is open; else each gets its best answer. Whether there are two.
+    fn part(&mut self) -> bool {
         let bound = self.ceiling.saturating_sub(self.open.least[0]);
-        let Some(first) = self.empty(bound) else { return };
-        let Course::Nodes(run) = &first.course else { return };
+        let Some(first) = self.empty(bound) else { return false };
+        let Course::Nodes(run) = &first.course else { return false };
         self.price_met(&first, false);
         let left = self.below().saturating_sub(first.ms);
         let lay = self.lay;
@@ -317,25 +309,25 @@ impl<'a> Solver<'_, 'a, '_> {
         let price = |node| prices.of[(nodes.along(node) ^ 1) as usize];
         let ends = [&ends[0][..], &ends[1][..]];
         let Some(second) = search.beside(nodes, ends, (run, &exits), left, price, rest) else {
-            return;
+            return false;
         };
         let slower = self.known.as_ref().map_or(0, |(loaded, empty)| loaded.ms.saturating_sub(empty.ms));
-        self.two_drives = first.ms.saturating_add(second.cost).saturating_add(slower);
-        let Some(runs) = second.runs else { return };
+        let two_drives = first.ms.saturating_add(second.cost).saturating_add(slower);
+        let Some(runs) = second.runs else { return true };
         let homes = runs.each_ref().map(|run| lay.leg(run.clone(), false).map(Rc::new));
         for (out, home) in [(&runs[0], &homes[1]), (&runs[1], &homes[0])] {
             if let (Some(out), Some(home)) = (lay.turned(out), home) {
                 self.offer(&Rc::new(out), home);
-                self.settled = true;
                 self.is_new(home, false);
             }
         }
         // Where the one is not open the other way there may be another beside it.
         for home in homes.iter().flatten() {
-            if self.two_drives <= self.below() {
+            if two_drives <= self.below() {
                 self.answer(home, false);
             }
         }
+        true
     }
 
     /// What a pair may cost that is worth having beside the best one known.
