@@ -8,6 +8,7 @@ mod between;
 mod gates;
 mod nodes;
 mod second;
+mod shelves;
 mod tree;
 
 pub use between::{Between, End, Guided};

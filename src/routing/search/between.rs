@@ -1,6 +1,7 @@
 //! The guided search: the cheapest drive from one of several stands to one of several others, led by
 //! times that are known already and never looking where they say it is too far.
 
+use super::shelves::Shelves;
 use super::tree::Rest;
 use super::{Drive, Stand};
 use crate::roads::network::Arc;
@@ -47,9 +48,8 @@ pub struct Guided {
     pub(super) round: u32,
     /// Keys and seats.
     pub(super) queue: BinaryHeap<Reverse<u64>>,
-    /// Over nodes of the core: those no farther than the key the search is at, which need no order.
-    pub(super) level: Vec<u32>,
-    pub(super) at: u32,
+    /// The same over nodes of the core.
+    pub(super) shelves: Shelves,
 }
 
 /// A label and the run it belongs to.
@@ -126,8 +126,7 @@ impl Guided {
         }
         self.round += 1;
         self.queue.clear();
-        self.level.clear();
-        self.at = 0;
+        self.shelves.clear();
     }
 
     /// Forward. `rest` is, for a state, what getting from its arc's end to any of `to` takes at least,

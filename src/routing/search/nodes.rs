@@ -4,7 +4,6 @@ use super::between::{Best, FIRST_ROOT, Guided, Label, keep};
 use super::tree::Left;
 use crate::routing::core::Nodes;
 use crate::routing::edges::Steps;
-use std::cmp::Reverse;
 
 /// Where a drive may come on to a node's end or go on from it: with what that takes, preferences included,
 /// and a number to tell it by.
@@ -106,19 +105,9 @@ impl Guided {
     /// The next node of the queue with its label.
     #[inline]
     pub(super) fn next(&mut self, bound: u32) -> Option<(u32, u32)> {
-        if self.at <= bound
-            && let Some(node) = self.level.pop()
-        {
-            return Some((node, self.labels[node as usize].ms));
-        }
-        while let Some(Reverse(item)) = self.queue.pop() {
-            let (key, node) = ((item >> 32) as u32, item as u32);
-            if key > bound {
-                return None;
-            }
+        while let Some((key, node)) = self.shelves.take(bound) {
             let label = self.labels[node as usize];
-            if key == label.key {
-                self.at = key;
+            if key == label.key && key <= bound {
                 return Some((node, label.ms));
             }
         }
@@ -162,17 +151,7 @@ impl Guided {
             return;
         }
         self.labels[node as usize] = Label { round: self.round, ms, key, before };
-        self.wait(key, node);
-    }
-
-    /// Where times left are known exactly most steps towards the goal are no farther.
-    #[inline]
-    pub(super) fn wait(&mut self, key: u32, node: u32) {
-        if key <= self.at {
-            self.level.push(node);
-        } else {
-            self.queue.push(Reverse(u64::from(key) << 32 | u64::from(node)));
-        }
+        self.shelves.put(key, node);
     }
 
     /// Nodes from the last back to the first; the root's number stands as `from`.
