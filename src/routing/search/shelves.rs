@@ -69,3 +69,43 @@ impl Shelves {
         Some((key, node))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::{RngExt, SeedableRng};
+
+    /// A plain list is the oracle: what is taken was put in and lies on the least shelf that holds something, but for
+    /// what came too late for its own; at the bound nothing is left that lies on a shelf below it. Run twice, so that
+    /// what the first leaves does not come up in the second.
+    #[test]
+    fn takes_each_item_once_and_in_the_order_of_shelves() {
+        for seed in 0..50 {
+            println!("seed {seed}");
+            let mut rng = rand_pcg::Pcg32::seed_from_u64(seed);
+            let mut shelves = Shelves::default();
+            for bound in [300_000_u32, 150_000] {
+                shelves.clear();
+                let mut held: Vec<(u32, u32)> = Vec::new();
+                let (mut number, mut at) = (0, 0);
+                for _ in 0..400 {
+                    for _ in 0..rng.random_range(0..4) {
+                        let key = rng.random_range(0..400_000);
+                        shelves.put(key, number);
+                        held.push((key, number));
+                        number += 1;
+                    }
+                    let Some(taken) = shelves.take(bound) else {
+                        assert!(held.iter().all(|(key, _)| key >> SHELF_LOG2 > bound >> SHELF_LOG2));
+                        break;
+                    };
+                    let place = held.iter().position(|item| *item == taken).expect("it had been put in");
+                    held.swap_remove(place);
+                    let shelf = |key: u32| (key >> SHELF_LOG2).max(at);
+                    assert!(held.iter().all(|(key, _)| shelf(*key) >= shelf(taken.0)));
+                    at = shelf(taken.0);
+                }
+            }
+        }
+    }
+}
