@@ -4,7 +4,6 @@
 //! no ring touches itself or another, and the coordinates are whole units of 1e-7 degree.
 
 use crate::place::{Bounds, Place};
-use std::collections::HashMap;
 
 /// Ground on both sides of the road, metres: more than the diagonal of the lattice, so that the road lies
 /// inside.
@@ -114,14 +113,67 @@ impl Rows {
     }
 }
 
-/// Pieces of outline, the inside on the left: from a middle to the next.
+/// One end of a piece, in wait for the piece that goes on there.
+#[derive(Clone, Copy)]
+struct Loose {
+    spot: Spot,
+    piece: u32,
+    starts: bool,
+}
+
+/// Pieces of outline, the inside on the left, each from a middle to where the next begins. Squares are gone through
+/// row by row, so that what a piece goes on with is the last but few that came: nothing is looked up.
 #[derive(Default)]
-struct Pieces(HashMap<Spot, Spot>, Vec<Spot>);
+struct Pieces {
+    from: Vec<Spot>,
+    /// `NONE` until it is known.
+    next: Vec<u32>,
+    /// On the row of nodes below the squares, from west to east, and how many of them have been met.
+    below: Vec<Loose>,
+    met: usize,
+    /// On the row above.
+    above: Vec<Loose>,
+    /// Between the rows.
+    beside: Vec<Loose>,
+}
+
+const NONE: u32 = u32::MAX;
 
 impl Pieces {
-    fn put(&mut self, from: Spot, to: Spot) {
-        self.0.insert(from, to);
-        self.1.push(from);
+    /// In the squares above a row of nodes, whose middles have this height.
+    fn put(&mut self, row_y: i32, from: Spot, to: Spot) {
+        let piece = self.from.len() as u32;
+        self.from.push(from);
+        self.next.push(NONE);
+        for (spot, starts) in [(from, true), (to, false)] {
+            let here = Loose { spot, piece, starts };
+            let other = if spot.1 == row_y {
+                self.met += 1;
+                self.below.get(self.met - 1).copied()
+            } else if spot.1 == row_y + 2 {
+                self.above.push(here);
+                None
+            } else {
+                let known = self.beside.iter().position(|loose| loose.spot == spot);
+                known.map(|at| self.beside.swap_remove(at)).or_else(|| {
+                    self.beside.push(here);
+                    None
+                })
+            };
+            if let Some(other) = other {
+                debug_assert!(other.spot == spot && other.starts != starts);
+                let (before, after) = if starts { (other.piece, piece) } else { (piece, other.piece) };
+                self.next[before as usize] = after;
+            }
+        }
+    }
+
+    /// On to the next row.
+    fn rise(&mut self) {
+        debug_assert!(self.met == self.below.len() && self.beside.is_empty());
+        std::mem::swap(&mut self.below, &mut self.above);
+        self.above.clear();
+        self.met = 0;
     }
 
     /// The squares between two rows of nodes, of which the lower is `row`.
@@ -143,7 +195,7 @@ impl Pieces {
             // Along the row between the last such square and this one.
             if west.0 != west.1 && since < left {
                 let (a, b) = ((since, y + 1), (left, y + 1));
-                if west.1 { self.put(a, b) } else { self.put(b, a) }
+                if west.1 { self.put(y, a, b) } else { self.put(y, b, a) }
             }
             let east = (holds(&mut below_runs, column), holds(&mut above_runs, column));
             let (bottom, top) = ((left + 1, y), (left + 1, y + 2));
@@ -155,8 +207,8 @@ impl Pieces {
                 } else {
                     [(west_side, bottom), (east_side, top)]
                 };
-                self.put(a.0, a.1);
-                self.put(b.0, b.1);
+                self.put(y, a.0, a.1);
+                self.put(y, b.0, b.1);
             } else {
                 // Sides that the outline crosses, and whether it comes in by them.
                 let sides = [
@@ -167,11 +219,12 @@ impl Pieces {
                 ];
                 let by = |inward: bool| sides.iter().find(|(_, crossed, into)| *crossed && *into == inward);
                 if let (Some((from, ..)), Some((to, ..))) = (by(true), by(false)) {
-                    self.put(*from, *to);
+                    self.put(y, *from, *to);
                 }
             }
             (west, since) = (east, right);
         }
+        self.rise();
     }
 }
 
@@ -182,14 +235,17 @@ fn rings(rows: &Rows) -> Vec<Ring> {
     for (row, pair) in (rows.first..).zip(rows.runs.windows(2)) {
         pieces.between(row, &pair[0], &pair[1]);
     }
-    let Pieces(mut next, order) = pieces;
+    let Pieces { from, mut next, .. } = pieces;
     let mut rings = Vec::new();
-    for start in order {
+    for start in 0..from.len() {
         let mut ring: Ring = Vec::new();
         let mut here = start;
-        while let Some(to) = next.remove(&here) {
-            ring.push(here);
-            here = to;
+        while next[here] != NONE {
+            ring.push(from[here]);
+            here = std::mem::replace(&mut next[here], NONE) as usize;
+        }
+        if ring.is_empty() {
+            continue;
         }
         let count = ring.len();
         let turns = |i: usize| {
