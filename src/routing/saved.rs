@@ -60,39 +60,67 @@ pub fn prepare(extract: &Path, to: &Path, progress: &mut dyn FnMut(u64, u64)) ->
 
 /// Opens a saved network with its topology; `None` if the file is something else.
 pub fn open(path: &Path, wish: Wish, table: &SpeedTable) -> Outcome<Option<(Network, Topology)>> {
-    saved::open(path, wish, |network, sections| topology(network, sections, table))
+    let curves = table.curve.is_some();
+    saved::open(
+        path,
+        wish,
+        |sections| Copies::of(sections, curves),
+        |network, copies| copies.fit(network, table),
+    )
 }
 
-fn topology(
-    network: &Network,
-    sections: [&[u8]; OF_ROUTING],
-    table: &SpeedTable,
-) -> Result<Topology, String> {
-    let [leaving_start, start, to, manner, further, bend_start, bends, beyond_start, beyond, hierarchy @ ..] =
-        sections;
-    let manner = manner.iter().map(|number| Manner::ALL.get(usize::from(*number)).copied());
-    // Copies, and it is these that are checked; see `roads::saved::open`.
-    let succession = Succession {
-        leaving_start: rows(leaving_start)?.to_vec(),
-        start: rows(start)?.to_vec(),
-        to: rows(to)?.to_vec(),
-        manner: manner.collect::<Option<_>>().ok_or_else(|| damaged("a turn is of an unknown manner"))?,
-        further: rows(further)?.to_vec(),
-    };
-    check_succession(network, &succession)?;
-    // As `Topology::build` has it: without curves in the table there are none to slow for.
-    let shape = if table.curve.is_some() {
-        let bends: Rows<Bend> = lists(bend_start, bends)?;
-        let beyond: Rows<Beyond> = lists(beyond_start, beyond)?;
-        check_shape(network, &bends, &beyond)?;
-        Shape::of_rows(bends, beyond)
-    } else {
-        Shape::default()
-    };
-    // Held to the turns when it is asked for, which few commands do.
-    let [rank, upper_start, upper] = hierarchy;
-    let hierarchy = [rows(rank)?.to_vec(), rows(upper_start)?.to_vec(), rows(upper)?.to_vec()];
-    Ok(Topology::of(succession, shape, table).with_hierarchy(hierarchy))
+/// Copies of the sections: it is these that are checked; see `roads::saved::open`.
+struct Copies {
+    succession: Succession,
+    /// Where the speed table has curves: without, there are none to slow for, as `Topology::build` has it.
+    shape: Option<(Rows<Bend>, Rows<Beyond>)>,
+    /// Held to the turns when it is asked for, which few commands do.
+    hierarchy: [Vec<u32>; 3],
+}
+
+impl Copies {
+    fn of(sections: [&[u8]; OF_ROUTING], curves: bool) -> Result<Copies, String> {
+        let [
+            leaving_start,
+            start,
+            to,
+            manner,
+            further,
+            bend_start,
+            bends,
+            beyond_start,
+            beyond,
+            hierarchy @ ..,
+        ] = sections;
+        let manner = manner.iter().map(|number| Manner::ALL.get(usize::from(*number)).copied());
+        let succession = Succession {
+            leaving_start: rows(leaving_start)?.to_vec(),
+            start: rows(start)?.to_vec(),
+            to: rows(to)?.to_vec(),
+            manner: manner.collect::<Option<_>>().ok_or_else(|| damaged("a turn is of an unknown manner"))?,
+            further: rows(further)?.to_vec(),
+        };
+        let shape = match curves {
+            true => Some((lists(bend_start, bends)?, lists(beyond_start, beyond)?)),
+            false => None,
+        };
+        let [rank, upper_start, upper] = hierarchy;
+        let hierarchy = [rows(rank)?.to_vec(), rows(upper_start)?.to_vec(), rows(upper)?.to_vec()];
+        Ok(Copies { succession, shape, hierarchy })
+    }
+
+    fn fit(self, network: &Network, table: &SpeedTable) -> Result<Topology, String> {
+        let Copies { succession, shape, hierarchy } = self;
+        check_succession(network, &succession)?;
+        let shape = match shape {
+            Some((bends, beyond)) => {
+                check_shape(network, &bends, &beyond)?;
+                Shape::of_rows(bends, beyond)
+            }
+            None => Shape::default(),
+        };
+        Ok(Topology::of(succession, shape, table).with_hierarchy(hierarchy))
+    }
 }
 
 fn lists<T: Pod>(start: &[u8], items: &[u8]) -> Result<Rows<T>, String> {

@@ -73,6 +73,9 @@ const SPARE: usize = 3;
 /// gives the same answers, later.
 const NEARLY: f64 = 0.87;
 
+/// A thread without a piece of its own takes such a part of another's.
+const PARTS_OF_A_PIECE: usize = 8;
+
 /// Sites searched for around a stretch, unless all are asked for.
 pub(super) fn wanted(problem: &Problem) -> Wanted {
     Wanted::Nearest(sites_wanted(problem) + SPARE)
@@ -310,8 +313,11 @@ pub fn each<T: Send>(
     match swept_at_once(zone, all) {
         // Each thread has a piece of its own, so that what it sweeps is still at hand when it is judged.
         Some(few) => {
-            let of_piece = |piece: &[Stretch]| each_of(zone, piece, all, usize::MAX, &ask);
-            // As many pieces for each thread, and alike: none waits long for the last.
+            let of_piece = |piece: &[Stretch]| {
+                let part = piece.len().div_ceil(PARTS_OF_A_PIECE).max(1);
+                each_of(zone, piece, all, part, &ask)
+            };
+            // As many pieces for each thread, and alike, and parts of the last for who has nothing left.
             let turns = stretches.len().div_ceil(few).next_multiple_of(rayon::current_num_threads());
             let alike = stretches.len().div_ceil(turns.max(1)).max(1);
             let answers: Vec<Outcome<Vec<T>>> = stretches.par_chunks(alike).map(of_piece).collect();

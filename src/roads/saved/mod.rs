@@ -95,12 +95,14 @@ fn to_bytes(network: &Network, origin: &Origin, routing: [&[u8]; OF_ROUTING]) ->
     layout::assemble(&Sections { network, routing })
 }
 
-/// Opens a saved network, and what `routing` makes of the sections it wrote; `None` if the file is
-/// something else, or cannot be read at all, which the reader of extracts tells better.
-pub fn open<T>(
+/// Opens a saved network, and what routing makes of the sections it wrote: `copy` takes them out of the file, beside
+/// the network, and `fit` holds the copies to the network. `None` if the file is something else, or cannot be read at
+/// all, which the reader of extracts tells better.
+pub fn open<C: Send, T>(
     path: &Path,
     wish: Wish,
-    routing: impl FnOnce(&Network, [&[u8]; OF_ROUTING]) -> Result<T, String>,
+    copy: impl FnOnce([&[u8]; OF_ROUTING]) -> Result<C, String> + Send,
+    fit: impl FnOnce(&Network, C) -> Result<T, String>,
 ) -> Outcome<Option<(Network, T)>> {
     // A pipe is none, and reading its first bytes would take them away from the next reader.
     if !std::fs::metadata(path).is_ok_and(|meta| meta.is_file()) {
@@ -130,14 +132,15 @@ pub fn open<T>(
     let map = unsafe { MmapOptions::new().map(&file) }
         .map_err(|e| refuse(format!("the saved network cannot be opened ({e})")))?;
     let sections = layout::sections(&map).map_err(refuse)?;
-    let (network, origin) = from_sections(sections.network, wish).map_err(refuse)?;
+    let (read, copies) = rayon::join(|| from_sections(sections.network, wish), || copy(sections.routing));
+    let (network, origin) = read.map_err(refuse)?;
     if let Some(extract) = origin.changed(path) {
         let extract = extract.display();
         return Err(refuse(format!(
             "the extract {extract} has changed since this network was saved from it"
         )));
     }
-    let made = routing(&network, sections.routing).map_err(refuse)?;
+    let made = copies.and_then(|copies| fit(&network, copies)).map_err(refuse)?;
     Ok(Some((network, made)))
 }
 
