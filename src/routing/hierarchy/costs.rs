@@ -12,6 +12,10 @@ use rayon::prelude::*;
 /// Graphs whose costs are worked out side by side.
 const TOGETHER: usize = 4;
 
+/// Of the two ways of a join.
+const UP: usize = 0;
+const DOWN: usize = 1;
+
 /// Longer times are not told apart.
 pub const LONGEST_MS: f32 = (1 << 24) as f32;
 
@@ -43,8 +47,8 @@ pub fn costs(hierarchy: &Hierarchy, graphs: &[(&RoadGraph, Way)]) -> Vec<Costs> 
 }
 
 fn side_by_side(hierarchy: &Hierarchy, graphs: &[(&RoadGraph, Way)]) -> Vec<Costs> {
-    let mut up = vec![[f32::INFINITY; TOGETHER]; hierarchy.joins()];
-    let mut down = up.clone();
+    // Both ways of a join in one line of the processor's memory.
+    let mut costs = vec![[[f32::INFINITY; TOGETHER]; 2]; hierarchy.joins()];
     for (lane, (graph, _)) in graphs.iter().enumerate() {
         let mut join = hierarchy.join_of_turn.iter();
         for state in (0..graph.topology.state_count() as u32).map(Arc) {
@@ -55,8 +59,7 @@ fn side_by_side(hierarchy: &Hierarchy, graphs: &[(&RoadGraph, Way)]) -> Vec<Cost
             for (turn, join) in graph.topology.after(state).iter().zip(joins) {
                 if *join != NONE && graph.is_open(turn.to) {
                     let ms = (turn.ms + pass_ms + graph.ms(turn.to)) as f32;
-                    let side = if join & 1 == 0 { &mut up } else { &mut down };
-                    let cost = &mut side[(join >> 1) as usize][lane];
+                    let cost = &mut costs[(join >> 1) as usize][(join & 1) as usize][lane];
                     *cost = cost.min(ms);
                 }
             }
@@ -66,7 +69,7 @@ fn side_by_side(hierarchy: &Hierarchy, graphs: &[(&RoadGraph, Way)]) -> Vec<Cost
     for low in 0..hierarchy.len() as u32 {
         let joins = hierarchy.range(low);
         for first in joins.clone() {
-            let (to_first, from_first) = (up[first], down[first]);
+            let [to_first, from_first] = costs[first];
             let mut between = hierarchy.range(hierarchy.upper[first]);
             for second in first + 1..joins.end {
                 // Both are neighbours of the state that is passed over, so they are joined.
@@ -74,15 +77,16 @@ fn side_by_side(hierarchy: &Hierarchy, graphs: &[(&RoadGraph, Way)]) -> Vec<Cost
                 else {
                     break;
                 };
-                let (to_second, from_second) = (up[second], down[second]);
-                lessen(&mut up[join], from_first, to_second);
-                lessen(&mut down[join], from_second, to_first);
+                let [to_second, from_second] = costs[second];
+                let [up, down] = &mut costs[join];
+                lessen(up, from_first, to_second);
+                lessen(down, from_second, to_first);
             }
         }
     }
     let of = |(lane, (_, way)): (usize, &(&RoadGraph, Way))| match way {
-        Way::From => Costs::of(hierarchy, &up, &down, lane),
-        Way::To => Costs::of(hierarchy, &down, &up, lane),
+        Way::From => Costs::of(hierarchy, &costs, [UP, DOWN], lane),
+        Way::To => Costs::of(hierarchy, &costs, [DOWN, UP], lane),
     };
     graphs.par_iter().enumerate().map(of).collect()
 }
@@ -98,8 +102,8 @@ fn lessen(known: &mut [f32; TOGETHER], first: [f32; TOGETHER], then: [f32; TOGET
 impl Costs {
     fn of(
         hierarchy: &Hierarchy,
-        climb: &[[f32; TOGETHER]],
-        descend: &[[f32; TOGETHER]],
+        of_joins: &[[[f32; TOGETHER]; 2]],
+        [climb, descend]: [usize; 2],
         lane: usize,
     ) -> Costs {
         let mut start = Vec::with_capacity(hierarchy.len() + 1);
@@ -107,12 +111,14 @@ impl Costs {
         for rank in 0..hierarchy.len() as u32 {
             start.push(open.len() as u32);
             let joins = hierarchy.range(rank);
-            let costs = hierarchy.upper(rank).iter().zip(&descend[joins]);
+            let costs = hierarchy.upper(rank).iter().zip(&of_joins[joins]);
             open.extend(
-                costs.map(|(upper, cost)| (*upper, cost[lane])).filter(|(_, cost)| *cost < LONGEST_MS),
+                costs
+                    .map(|(upper, cost)| (*upper, cost[descend][lane]))
+                    .filter(|(_, cost)| *cost < LONGEST_MS),
             );
         }
         start.push(open.len() as u32);
-        Costs { climb: climb.iter().map(|cost| cost[lane]).collect(), start, descend: open }
+        Costs { climb: of_joins.iter().map(|cost| cost[climb][lane]).collect(), start, descend: open }
     }
 }
