@@ -313,10 +313,8 @@ pub fn each<T: Send>(
     match swept_at_once(zone, all) {
         // Each thread has a piece of its own, so that what it sweeps is still at hand when it is judged.
         Some(few) => {
-            let of_piece = |piece: &[Stretch]| {
-                let part = piece.len().div_ceil(PARTS_OF_A_PIECE).max(1);
-                each_of(zone, piece, all, part, &ask)
-            };
+            let of_piece =
+                |piece: &[Stretch]| each_of(zone, piece, all, piece.len().div_ceil(PARTS_OF_A_PIECE), &ask);
             // As many pieces for each thread, and alike, and parts of the last for who has nothing left.
             let turns = stretches.len().div_ceil(few).next_multiple_of(rayon::current_num_threads());
             let alike = stretches.len().div_ceil(turns.max(1)).max(1);

@@ -6,6 +6,9 @@ use crate::units::Seconds;
 use serde::{Deserialize, Serialize};
 use smallvec::SmallVec;
 
+/// Fill sites by index; few ceilings have more of them.
+type SiteList = SmallVec<[u32; 4]>;
+
 /// Flows for which the tankers needed are counted: the steps of the delivery rates by minimum supply
 /// (NFPA 1142, from memory; the table stands in `water::demand`).
 pub use crate::shuttle::MILESTONES;
@@ -23,7 +26,7 @@ pub struct Judged {
     /// What binds the ceiling. None where there is no loop.
     pub bound_by: Option<Bound>,
     /// Fill sites of the ceiling, by index into the ground's.
-    pub sites: SmallVec<[u32; 4]>,
+    pub sites: SiteList,
     /// The two best sites, each worked alone by the whole fleet.
     pub alone: SmallVec<[(u32, f64); TOLD_ALONE]>,
     /// Mean round trip without waiting.
@@ -102,7 +105,7 @@ pub fn judge(
 ) -> Result<(Judged, Option<Shuttle>), ShuttleError> {
     let Some(best) = best else { return Ok((Judged::default(), None)) };
     let (shuttle, _, fills) = posts.shuttle(&best.given);
-    let fills: SmallVec<[u32; 4]> = fills.iter().map(|fill| sites[*fill] as u32).collect();
+    let fills: SiteList = fills.iter().map(|fill| sites[*fill] as u32).collect();
     let rounds = Rounds::of(&shuttle, period)?;
     let start = rounds.start_of_supply();
     let alone =

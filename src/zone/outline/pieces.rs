@@ -133,9 +133,6 @@ pub fn rings(first: i32, runs: &[Vec<Run>]) -> Vec<Ring> {
             ring.push(from[here]);
             here = std::mem::replace(&mut next[here], NONE) as usize;
         }
-        if ring.is_empty() {
-            continue;
-        }
         let count = ring.len();
         let turns = |i: usize| {
             let ((ax, ay), (bx, by), (cx, cy)) =
