@@ -107,12 +107,21 @@ impl<'r> Terrain<'r> {
                 different.push((chassis, bodies));
             }
         }
-        different.par_iter().for_each(|(chassis, _)| drop(self.class(chassis)));
+        // Most of the work is the time of each arc, and most arcs are level.
+        let bare = |load: Load| self.roads.graph(Body { load, ..Body::weightless() });
+        let bare = (different.len() > 1).then(|| rayon::join(|| bare(Load::Full), || bare(Load::Empty)));
+        let bare = bare.as_ref().map(|(full, empty)| [full, empty]);
+        different.par_iter().for_each(|(chassis, _)| drop(self.class_beside(chassis, bare)));
     }
 
     /// The roads of a vehicle. Vehicles that find the same roads open and drive them in the same time get the
     /// same ones.
     pub fn class(&self, chassis: &Chassis) -> Arc<ClassRoads<'r>> {
+        self.class_beside(chassis, None)
+    }
+
+    /// Beside the graphs of another body, full and empty, if there are any.
+    fn class_beside(&self, chassis: &Chassis, others: Option<[&RoadGraph; 2]>) -> Arc<ClassRoads<'r>> {
         let bodies = bodies(chassis);
         let find = |known: &Known<'r>| known.iter().find(|(b, _)| *b == bodies).map(|(_, c)| c.clone());
         // Whoever panicked while holding the lock was reading or pushing one whole entry.
@@ -120,7 +129,8 @@ impl<'r> Terrain<'r> {
         if let Some(class) = find(&lock()) {
             return class;
         }
-        let graph = |load: usize| self.roads.graph(bodies[load].clone());
+        let graph =
+            |load: usize| self.roads.graph_beside(bodies[load].clone(), others.map(|others| others[load]));
         let (full, empty) = rayon::join(|| graph(0), || graph(1));
         let same = |c: &ClassRoads| c.full.same_costs(&full) && c.empty.same_costs(&empty);
         let twin = lock().iter().find(|(_, class)| same(class)).map(|(_, class)| class.clone());

@@ -15,6 +15,7 @@ pub mod sweep;
 
 use crate::roads::network::Arc;
 use crate::routing::topology::Topology;
+use std::ops::Range;
 
 const NONE: u32 = u32::MAX;
 
@@ -25,6 +26,8 @@ const DEGREE: usize = 16;
 const SHARE: usize = 7;
 /// Most joins a state, over all.
 const MOST_JOINS: usize = 12;
+/// No piece of the order is more work than one in so many.
+const PIECES: usize = 16;
 
 #[derive(Debug)]
 pub struct Hierarchy {
@@ -44,6 +47,7 @@ pub type Lists = [Vec<u32>; 3];
 /// Works out the lists of a succession: by state, where its turns start, and where they lead.
 pub fn lists(start: &[u32], to: &[Arc]) -> Lists {
     let Some((order, joined)) = eliminate(neighbours(start, to)) else { return Lists::default() };
+    let order = after_what_is_below(&order, &joined);
     let mut rank = vec![0; order.len()];
     for (state, own) in order.iter().zip(0..) {
         rank[*state as usize] = own;
@@ -75,7 +79,8 @@ impl Hierarchy {
         Some(found)
     }
 
-    /// Every state has a rank of its own, its neighbours are above it and joined to each other.
+    /// Every state has a rank of its own, its neighbours are above it and joined to each other, and what is below a
+    /// state comes right before it.
     fn holds_together(&self) -> bool {
         let count = self.len();
         let mut known = vec![false; count];
@@ -90,11 +95,32 @@ impl Hierarchy {
         {
             return false;
         }
-        (0..count as u32).all(|rank| {
+        let joined = |rank: u32| {
             let Some((parent, others)) = self.upper(rank).split_first() else { return true };
             let mut among = self.upper(*parent).iter();
             rank < *parent && others.iter().all(|other| among.any(|upper| upper == other))
-        })
+        };
+        if !(0..count as u32).all(joined) {
+            return false;
+        }
+        let mut lowest: Vec<u32> = (0..count as u32).collect();
+        for rank in 0..count {
+            if let Some(parent) = self.parent(rank as u32) {
+                lowest[parent as usize] = lowest[parent as usize].min(lowest[rank]);
+            }
+        }
+        (0..).zip(&lowest).zip(self.below()).all(|((rank, lowest), below)| rank - below == *lowest)
+    }
+
+    /// By rank, how many states are below it: passed over before it and hanging together with it until then.
+    fn below(&self) -> Vec<u32> {
+        let mut below = vec![0; self.len()];
+        for rank in 0..self.len() {
+            if let Some(parent) = self.parent(rank as u32) {
+                below[parent as usize] += below[rank] + 1;
+            }
+        }
+        below
     }
 
     /// None of states that are not joined.
@@ -127,6 +153,30 @@ impl Hierarchy {
     /// The lowest of the upper neighbours: all others are above it as well.
     fn parent(&self, rank: u32) -> Option<u32> {
         self.upper(rank).first().copied()
+    }
+
+    /// Ranges of ranks that are joined with nothing but each other and what is above all of them: each a state with all
+    /// that is below it, and none more than a small part of the work of passing over all.
+    fn pieces(&self) -> Vec<Range<u32>> {
+        let below = self.below();
+        let mut work: Vec<usize> = (0..self.len() as u32).map(|rank| self.range(rank).len().pow(2)).collect();
+        let most = work.iter().sum::<usize>() / PIECES;
+        for rank in 0..self.len() {
+            if let Some(parent) = self.parent(rank as u32) {
+                work[parent as usize] += work[rank];
+            }
+        }
+        let mut pieces = Vec::new();
+        let mut end = self.len() as u32;
+        while let Some(top) = end.checked_sub(1) {
+            end = top;
+            if work[top as usize] <= most {
+                end = top - below[top as usize];
+                pieces.push(end..top + 1);
+            }
+        }
+        pieces.reverse();
+        pieces
     }
 
     /// What has to be worked out for some states: they and all above them, highest first.
@@ -214,6 +264,32 @@ fn eliminate(mut joined: Vec<Vec<u32>>) -> Option<(Vec<u32>, Vec<Vec<u32>>)> {
         joined[own] = around;
     }
     Some((order, joined))
+}
+
+/// Another order that makes the same joins (Liu 1990, from memory): each state comes right after all that is below it,
+/// so that what is worked out one after the other lies together.
+fn after_what_is_below(order: &[u32], joined: &[Vec<u32>]) -> Vec<u32> {
+    let mut passed = vec![0; order.len()];
+    for (state, at) in order.iter().zip(0..) {
+        passed[*state as usize] = at;
+    }
+    // By place in the first order. The parent of a state is the first passed over of what it was joined with then.
+    let mut children: Vec<Vec<usize>> = vec![Vec::new(); order.len()];
+    let mut open: Vec<usize> = Vec::new();
+    for (at, state) in order.iter().enumerate() {
+        match joined[*state as usize].iter().map(|other| passed[*other as usize]).min() {
+            Some(parent) => children[parent].push(at),
+            None => open.push(at),
+        }
+    }
+    // Parents come before what is below them, and the whole is turned round.
+    let mut turned = Vec::with_capacity(order.len());
+    while let Some(at) = open.pop() {
+        turned.push(order[at]);
+        open.append(&mut children[at]);
+    }
+    turned.reverse();
+    turned
 }
 
 /// Of two ascending lists.

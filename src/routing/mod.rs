@@ -53,7 +53,7 @@ use graph::RoadGraph;
 use pace::Pace;
 use speed::SpeedTable;
 use std::path::Path;
-use topology::Topology;
+use topology::{CLOSED, Topology};
 
 /// A road network with the rules it is driven by: everything a graph is made of but the vehicle.
 #[derive(Clone, Debug)]
@@ -117,8 +117,17 @@ impl Roads {
 
     /// The roads as one vehicle at one load finds them.
     pub fn graph(&self, body: Body) -> RoadGraph<'_> {
+        self.graph_beside(body, None)
+    }
+
+    /// The same beside the graph of another body with the same load: what is no grade takes both the same time.
+    pub fn graph_beside(&self, body: Body, other: Option<&RoadGraph>) -> RoadGraph<'_> {
+        let other = other.filter(|other| other.body.load == body.load);
         let pace = Pace::new(&self.network, &self.topology.shape, &self.table, &body);
-        let ms = |arc, own| pace.ms(arc, own);
+        let ms = |arc, own| match other.map(|other| other.ms(arc)) {
+            Some(known) if known != CLOSED && !pace.rests_on_body(arc) => known,
+            _ => pace.ms(arc, own),
+        };
         RoadGraph::build(&self.network, &self.topology, &self.table, &self.policy, body.clone(), ms)
     }
 }

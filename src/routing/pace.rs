@@ -56,8 +56,12 @@ impl<'a> Pace<'a> {
         shape.bends(arc.segment()).is_empty()
             && shape.beyond(arc).is_empty()
             && shape.beyond(arc.reversed()).is_empty()
-            && shape.grades(arc.segment()).is_empty()
-            && self.network.way(arc).tags.incline.is_none()
+            && !self.rests_on_body(arc)
+    }
+
+    /// Whether more of the vehicle counts than its load.
+    pub fn rests_on_body(&self, arc: Arc) -> bool {
+        self.network.way(arc).tags.incline.is_some() || !self.shape.grades(arc.segment()).is_empty()
     }
 
     /// Seconds over the whole arc at the way's own speed `own`.
@@ -103,8 +107,7 @@ impl<'a> Pace<'a> {
         let bends = || self.shape.bends(arc.segment()).iter().map(|b| b.radius);
         let beyond =
             || [arc, arc.reversed()].into_iter().flat_map(|a| self.shape.beyond(a)).map(|b| b.radius);
-        self.network.way(arc).tags.incline.is_some()
-            || !self.shape.grades(arc.segment()).is_empty()
+        self.rests_on_body(arc)
             || self.table.curve.is_some()
                 && bends().chain(beyond()).any(|radius| self.lateral * f64::from(radius) < square)
     }

@@ -14,13 +14,14 @@ use crate::routing::hierarchy::costs::{LONGEST_MS, Way};
 use crate::routing::hierarchy::sweep::{Climb, LANES, Lanes};
 use crate::routing::search::{Drive, Stand};
 use crate::routing::snap::Spot;
+use multiversion::multiversion;
 
 /// Sites swept together, with both their sides.
 pub const TOGETHER: usize = LANES / 2;
 /// Bytes that a block's times may take: each thread has a block.
-const MOST_BYTES: usize = 8 << 20;
+const MOST_BYTES: usize = 4 << 20;
 /// Rows for which a sweep is worth its beginning.
-const LEAST_ROWS: usize = 512;
+const LEAST_ROWS: usize = 256;
 
 /// Milliseconds, infinite where there is no way.
 pub struct Whole<'p> {
@@ -69,7 +70,7 @@ impl<'p> Whole<'p> {
         let width = ground.classes.len() * 2 * batches;
         let slots = sought.segments.len() * 2;
         let mut whole = Whole { batches, width, lent: pool.take() };
-        whole.lent.times.resize(slots * width, [f32::INFINITY; LANES]);
+        whole.lent.times.resize(slots * width, Lanes::NOWHERE);
         for class in 0..ground.classes.len() {
             for (leg, way) in WAYS.iter().enumerate() {
                 // What is farther than a leg may be is not known to any search: loaded, of where an arc begins.
@@ -88,15 +89,14 @@ impl<'p> Whole<'p> {
 
     #[inline]
     fn at(&self, slot: usize, class: usize, leg: usize, batch: usize) -> usize {
-        let sweep = (class * 2 + leg) * self.batches + batch;
-        (slot / 2 * self.width + sweep) * 2 + slot % 2
+        place(slot, self.width, (class * 2 + leg) * self.batches + batch)
     }
 
     /// By side of the site and direction of the row.
     pub fn ms(&self, site: usize, class: usize, leg: usize, row: usize) -> Ms {
         let of = |side: usize, direction: usize| {
             let times = &self.lent.times[self.at(2 * row + direction, class, leg, site / TOGETHER)];
-            match times[side * TOGETHER + site % TOGETHER] {
+            match times.0[side * TOGETHER + site % TOGETHER] {
                 ms if ms < LONGEST_MS => ms as u32,
                 _ => NONE,
             }
@@ -107,24 +107,68 @@ impl<'p> Whole<'p> {
     /// Least milliseconds of a leg of each site, whatever turns it needs: `rest_ms` by direction are taken off loaded
     /// legs and added to empty ones. Padded to whole batches.
     pub fn least(&self, class: usize, leg: usize, row: usize, rest_ms: [u32; 2], least: &mut Vec<f32>) {
+        let first = self.at(2 * row, class, leg, 0);
+        let rest_ms = rest_ms.map(|ms| match ms {
+            NONE => f32::INFINITY,
+            ms if leg == 0 => -(ms as f32),
+            ms => ms as f32,
+        });
         least.clear();
-        for batch in 0..self.batches {
-            let mut both = [f32::INFINITY; LANES];
-            for (direction, rest_ms) in rest_ms.into_iter().enumerate().filter(|(_, ms)| *ms != NONE) {
-                let rest = if leg == 0 { -(rest_ms as f32) } else { rest_ms as f32 };
-                let times = &self.lent.times[self.at(2 * row + direction, class, leg, batch)];
-                for (both, ms) in both.iter_mut().zip(times) {
-                    let ms = ms + rest;
-                    *both = if ms < *both { ms } else { *both };
-                }
-            }
-            least.extend((0..TOGETHER).map(|site| {
-                let (one, other) = (both[site], both[site + TOGETHER]);
-                let least = if one < other { one } else { other };
-                least.max(0.0)
-            }));
+        least.resize(self.batches * TOGETHER, f32::INFINITY);
+        least_of(&self.lent.times[first..first + 2 * self.batches], rest_ms, least);
+    }
+}
+
+/// Of both directions and sides.
+#[multiversion(targets("x86_64+avx512f", "x86_64+avx2"))]
+fn least_of(times: &[Lanes], rest_ms: [f32; 2], least: &mut [f32]) {
+    for (both, least) in times.chunks_exact(2).zip(least.chunks_exact_mut(TOGETHER)) {
+        let (mut of_sides, other) = (both[0].0, &both[1].0);
+        for lane in 0..LANES {
+            let (one, other) = (of_sides[lane] + rest_ms[0], other[lane] + rest_ms[1]);
+            of_sides[lane] = if one < other { one } else { other };
+        }
+        let (one, other) = of_sides.split_at(TOGETHER);
+        for ((least, one), other) in least.iter_mut().zip(one).zip(other) {
+            let of_both = if one < other { *one } else { *other };
+            *least = if of_both > 0.0 { of_both } else { 0.0 };
         }
     }
+}
+
+/// What is within reach of a slot's rank, by the slots of a sweep.
+#[multiversion(targets("x86_64+avx512f", "x86_64+avx2"))]
+fn hand_out(
+    found: &[Lanes],
+    (ranks, arc_ms, reach): (&[(u32, u32)], &[f32], &Lanes),
+    leg: usize,
+    (width, sweep): (usize, usize),
+    times: &mut [Lanes],
+) {
+    for ((slot, rank), arc_ms) in ranks.iter().zip(arc_ms) {
+        // Nothing is remembered where a drive begins.
+        if leg == 1 && slot & FURTHER != 0 {
+            continue;
+        }
+        let mut within = found[*rank as usize];
+        for (ms, reach) in within.0.iter_mut().zip(&reach.0) {
+            *ms = if *ms <= reach + arc_ms { *ms } else { f32::INFINITY };
+        }
+        let times = &mut times[place((slot & !FURTHER) as usize, width, sweep)];
+        if slot & FURTHER != 0 {
+            // States of arcs come before further ones, so that what is known is of this sweep.
+            for (ms, known) in within.0.iter_mut().zip(&times.0) {
+                *ms = if known < ms { *known } else { *ms };
+            }
+        }
+        *times = within;
+    }
+}
+
+/// Where the times of a slot lie.
+#[inline]
+fn place(slot: usize, width: usize, sweep: usize) -> usize {
+    (slot / 2 * width + sweep) * 2 + slot % 2
 }
 
 impl Sought<'_> {
@@ -137,10 +181,11 @@ impl Sought<'_> {
         whole: &mut Whole,
     ) {
         let graph = graph(&self.ground.classes[class], leg);
+        let sweep = (class * 2 + leg) * whole.batches + batch;
         let here = batch * TOGETHER..self.sites.len().min((batch + 1) * TOGETHER);
         let nothing = Climb::new();
         let mut climbs: [&Climb; LANES] = [&nothing; LANES];
-        let mut reach = [0.0_f32; LANES];
+        let mut reach = Lanes([0.0; LANES]);
         for (place, site) in here.clone().enumerate() {
             let Some(both) = self.climbs.around(class, leg, self.sites[site]) else { continue };
             for (side, stand) in self.fills[site].stands().into_iter().enumerate() {
@@ -151,36 +196,17 @@ impl Sought<'_> {
                 } else {
                     0
                 };
-                reach[lane] = self.longest_ms.saturating_add(rest_ms) as f32;
+                reach.0[lane] = self.longest_ms.saturating_add(rest_ms) as f32;
             }
         }
         whole.lent.sweeper.sweep(hierarchy, self.sweeps.costs(class, leg), above, &climbs);
-        for ((slot, rank), arc_ms) in ranks.iter().zip(arc_ms) {
-            // Nothing is remembered where a drive begins.
-            if leg == 1 && slot & FURTHER != 0 {
-                continue;
-            }
-            let at = whole.at((slot & !FURTHER) as usize, class, leg, batch);
-            let found = whole.lent.sweeper.ms(*rank);
-            let mut times = [f32::INFINITY; LANES];
-            for lane in 0..LANES {
-                if found[lane] <= reach[lane] + arc_ms {
-                    times[lane] = found[lane];
-                }
-            }
-            if slot & FURTHER != 0 {
-                // States of arcs come before further ones, so that what is known is of this sweep.
-                for (ms, known) in times.iter_mut().zip(&whole.lent.times[at]) {
-                    *ms = if known < ms { *known } else { *ms };
-                }
-            }
-            whole.lent.times[at] = times;
-        }
+        let tools = &mut *whole.lent;
+        hand_out(tools.sweeper.ms(), (ranks, arc_ms, &reach), leg, (whole.width, sweep), &mut tools.times);
         for (place, site) in here.enumerate() {
             for (side, stand) in self.fills[site].stands().into_iter().enumerate() {
                 if let Some((slot, ms)) = self.along(graph, leg, stand) {
                     let at = whole.at(slot as usize, class, leg, batch);
-                    let known = &mut whole.lent.times[at][side * TOGETHER + place];
+                    let known = &mut whole.lent.times[at].0[side * TOGETHER + place];
                     *known = known.min(ms as f32);
                 }
             }

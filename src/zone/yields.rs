@@ -8,6 +8,7 @@ use crate::routing::topology::millis;
 use crate::shuttle::SITES_COMBINED;
 use crate::units::Seconds;
 use crate::vehicle::Load;
+use multiversion::multiversion;
 
 /// Sums in another order may differ in the last digits.
 const ROUNDING: f64 = 1.0 + 1e-9;
@@ -87,12 +88,18 @@ impl Columns {
     pub fn at_most_gpm(&self, driving_s: &[Vec<f64>]) -> Vec<f64> {
         let mut gpm = vec![0.0; self.cap_gpm.len()];
         for Column { class, load_gal, stops_s } in &self.tankers {
-            for ((gpm, stops_s), driving_s) in gpm.iter_mut().zip(stops_s).zip(&driving_s[*class]) {
-                *gpm += load_gal / (stops_s + driving_s) * 60.0;
-            }
+            bring(*load_gal, stops_s, &driving_s[*class], &mut gpm);
         }
         let capped = gpm.iter().zip(&self.cap_gpm);
         capped.map(|(gpm, cap)| if gpm * ROUNDING < *cap { gpm * ROUNDING } else { *cap }).collect()
+    }
+}
+
+/// What a tanker adds at each site.
+#[multiversion(targets("x86_64+avx512f", "x86_64+avx2"))]
+fn bring(load_gal: f64, stops_s: &[f64], driving_s: &[f64], gpm: &mut [f64]) {
+    for ((gpm, stops_s), driving_s) in gpm.iter_mut().zip(stops_s).zip(driving_s) {
+        *gpm += load_gal / (stops_s + driving_s) * 60.0;
     }
 }
 

@@ -5,12 +5,18 @@ use super::costs::{Costs, Way};
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
 use crate::routing::search::Stand;
+use multiversion::multiversion;
 
 /// Places swept together.
 pub const LANES: usize = 16;
-/// Milliseconds by place; infinite where there is no way.
-pub type Lanes = [f32; LANES];
-const NOWHERE: Lanes = [f32::INFINITY; LANES];
+/// Milliseconds by place; infinite where there is no way. One line of the processor's memory.
+#[derive(Clone, Copy, Debug)]
+#[repr(align(64))]
+pub struct Lanes(pub [f32; LANES]);
+
+impl Lanes {
+    pub const NOWHERE: Lanes = Lanes([f32::INFINITY; LANES]);
+}
 
 /// The states above a place, with the milliseconds of a drive that only climbs.
 pub type Climb = Vec<(u32, f32)>;
@@ -87,45 +93,63 @@ impl Climber {
     }
 }
 
+/// What is known of a rank before a sweep comes to it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Before {
+    #[default]
+    Unwanted,
+    Nothing,
+    /// What climbs found.
+    Climbed,
+}
+
 /// Memory of sweeps.
 #[derive(Debug, Default)]
 pub struct Sweeper {
     ms: Vec<Lanes>,
-    wanted: Vec<bool>,
+    before: Vec<Before>,
 }
 
 impl Sweeper {
     /// Times to or from all of `ranks`, which [`Hierarchy::above`] gave, for the places of these climbs.
     pub fn sweep(&mut self, hierarchy: &Hierarchy, costs: &Costs, ranks: &[u32], climbs: &[&Climb]) {
-        self.ms.resize(hierarchy.len(), NOWHERE);
-        self.wanted.resize(hierarchy.len(), false);
-        for rank in ranks {
-            self.ms[*rank as usize] = NOWHERE;
-            self.wanted[*rank as usize] = true;
-        }
+        self.ms.resize(hierarchy.len(), Lanes::NOWHERE);
+        self.before.resize(hierarchy.len(), Before::Unwanted);
+        ranks.iter().for_each(|rank| self.before[*rank as usize] = Before::Nothing);
         for (lane, climb) in climbs.iter().enumerate() {
-            for (rank, ms) in climb.iter().filter(|(rank, _)| self.wanted[*rank as usize]) {
-                self.ms[*rank as usize][lane] = *ms;
-            }
-        }
-        for rank in ranks {
-            let at = *rank as usize;
-            self.wanted[at] = false;
-            let mut own = self.ms[at];
-            for (upper, cost) in &costs.descend[costs.start[at] as usize..costs.start[at + 1] as usize] {
-                let above = &self.ms[*upper as usize];
-                for lane in 0..LANES {
-                    let by = above[lane] + cost;
-                    own[lane] = if by < own[lane] { by } else { own[lane] };
+            for (rank, ms) in climb.iter() {
+                let (known, before) = (&mut self.ms[*rank as usize], &mut self.before[*rank as usize]);
+                match before {
+                    Before::Unwanted => continue,
+                    Before::Nothing => (*known, *before) = (Lanes::NOWHERE, Before::Climbed),
+                    Before::Climbed => {}
                 }
+                known.0[lane] = *ms;
             }
-            self.ms[at] = own;
         }
+        descend(costs, ranks, &mut self.before, &mut self.ms);
     }
 
-    /// Of one of the ranks swept.
-    #[inline]
-    pub fn ms(&self, rank: u32) -> &Lanes {
-        &self.ms[rank as usize]
+    /// By rank, of those swept.
+    pub fn ms(&self) -> &[Lanes] {
+        &self.ms
+    }
+}
+
+/// From the highest rank down, each by all above it.
+#[multiversion(targets("x86_64+avx512f", "x86_64+avx2"))]
+fn descend(costs: &Costs, ranks: &[u32], before: &mut [Before], ms: &mut [Lanes]) {
+    for rank in ranks {
+        let at = *rank as usize;
+        let climbed = std::mem::take(&mut before[at]) == Before::Climbed;
+        let mut own = if climbed { ms[at].0 } else { Lanes::NOWHERE.0 };
+        for (upper, cost) in &costs.descend[costs.start[at] as usize..costs.start[at + 1] as usize] {
+            let above = &ms[*upper as usize].0;
+            for lane in 0..LANES {
+                let by = above[lane] + cost;
+                own[lane] = if by < own[lane] { by } else { own[lane] };
+            }
+        }
+        ms[at].0 = own;
     }
 }
