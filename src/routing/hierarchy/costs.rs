@@ -88,8 +88,9 @@ fn price(hierarchy: &Hierarchy, graphs: &[(&RoadGraph, Way)], offset: usize, joi
 }
 
 /// From the lowest up: whatever is below two joined states is known when they are come to. Pieces of the order are
-/// passed over side by side, as far as joins within them are concerned; what they add to joins above them follows.
+/// gone through side by side, and what is above them all after that.
 fn pass_over_all(hierarchy: &Hierarchy, joins: &mut [Join]) {
+    let below = Below::of(hierarchy);
     let pieces = hierarchy.pieces();
     let (mut rest, mut from) = (&mut *joins, 0);
     let mut parts = Vec::with_capacity(pieces.len());
@@ -99,46 +100,70 @@ fn pass_over_all(hierarchy: &Hierarchy, joins: &mut [Join]) {
         parts.push((piece.clone(), begin, part));
         (rest, from) = (others, end);
     }
-    parts.into_par_iter().for_each(|(piece, offset, joins)| {
-        let to = piece.end;
-        pass_over(hierarchy, piece, 0..to, offset, joins);
+    let places = || vec![NONE; hierarchy.len()];
+    parts.into_par_iter().for_each_init(places, |places, (piece, offset, joins)| {
+        collect(hierarchy, &below, piece, offset, places, joins);
     });
     let all = hierarchy.len() as u32;
-    let mut next = 0;
-    for piece in pieces {
-        let end = piece.end;
-        pass_over(hierarchy, next..piece.start, 0..all, 0, joins);
-        pass_over(hierarchy, piece, end..all, 0, joins);
-        next = end;
+    let (mut next, mut places) = (0, places());
+    for piece in pieces.into_iter().chain(std::iter::once(all..all)) {
+        collect(hierarchy, &below, next..piece.start, 0, &mut places, joins);
+        next = piece.end;
     }
-    pass_over(hierarchy, next..all, 0..all, 0, joins);
 }
 
-/// Drives over some states, from or to what they are joined with among `nearer`, to or from what is above that. The
-/// joins are those from `offset` on.
-#[multiversion(targets("x86_64+avx2"))]
-fn pass_over(
+/// The joins that lead up to each rank.
+struct Below {
+    /// By rank, where its own start.
+    start: Vec<u32>,
+    /// Joins, and where those of their lower state end.
+    joins: Vec<[u32; 2]>,
+}
+
+impl Below {
+    fn of(hierarchy: &Hierarchy) -> Below {
+        let mut start = vec![0; hierarchy.len() + 2];
+        hierarchy.upper.iter().for_each(|upper| start[*upper as usize + 2] += 1);
+        (2..start.len()).for_each(|rank| start[rank] += start[rank - 1]);
+        let mut joins = vec![[0; 2]; hierarchy.joins()];
+        for low in 0..hierarchy.len() {
+            let [begin, end] = [hierarchy.start[low], hierarchy.start[low + 1]];
+            for (join, upper) in (begin..end).zip(hierarchy.upper(low as u32)) {
+                let next = &mut start[*upper as usize + 1];
+                joins[*next as usize] = [join, end];
+                *next += 1;
+            }
+        }
+        Below { start, joins }
+    }
+
+    fn range(&self, rank: u32) -> Range<usize> {
+        self.start[rank as usize] as usize..self.start[rank as usize + 1] as usize
+    }
+}
+
+/// For each join of these ranks the drives over all states below both. The joins are those from `offset` on;
+/// `places` is memory by rank.
+#[multiversion(targets("x86_64+avx512f", "x86_64+avx2"))]
+fn collect(
     hierarchy: &Hierarchy,
+    below: &Below,
     ranks: Range<u32>,
-    nearer: Range<u32>,
     offset: usize,
+    places: &mut [u32],
     joins: &mut [Join],
 ) {
-    for low in ranks {
-        let of_low = hierarchy.range(low);
-        let upper = hierarchy.upper(low);
-        let from = upper.partition_point(|rank| *rank < nearer.start);
-        for (first, rank) in (of_low.start..).zip(upper).skip(from).take_while(|(_, r)| **r < nearer.end) {
-            let Join([to_first, from_first]) = joins[first - offset];
-            let mut between = hierarchy.range(*rank);
-            for second in first + 1..of_low.end {
+    for rank in ranks {
+        for (join, upper) in hierarchy.range(rank).zip(hierarchy.upper(rank)) {
+            places[*upper as usize] = (join - offset) as u32;
+        }
+        for [first, end] in &below.joins[below.range(rank)] {
+            let Join([to_first, from_first]) = joins[*first as usize - offset];
+            for second in *first as usize + 1..*end as usize {
                 // Both are neighbours of the state that is passed over, so they are joined.
-                let Some(join) = between.find(|join| hierarchy.upper[*join] == hierarchy.upper[second])
-                else {
-                    break;
-                };
+                let between = places[hierarchy.upper[second] as usize] as usize;
                 let Join([to_second, from_second]) = joins[second - offset];
-                let Join([up, down]) = &mut joins[join - offset];
+                let Join([up, down]) = &mut joins[between];
                 lessen(up, from_first, to_second);
                 lessen(down, from_second, to_first);
             }
