@@ -35,7 +35,13 @@ fn sites_that_are_not_looked_for_change_nothing() {
             problem.search.longest_leg_minutes = *[20.0, 8.0, 4.0].iter().choose(&mut random).unwrap();
             let ask = Ask { longest: Metres(250.0), area: None };
             let Ok(zone) = Zone::survey(&problem, roads, &ask) else { continue };
-            let chosen = (0..zone.stretches.len()).sample(&mut random, STRETCHES);
+            // Here and there, or neighbours that most sites lie apart from.
+            let all = zone.stretches.len();
+            let begin = random.random_range(0..all.saturating_sub(STRETCHES).max(1));
+            let chosen: Vec<usize> = match random.random_bool(0.5) {
+                true => (0..all).sample(&mut random, STRETCHES),
+                false => (begin..(begin + STRETCHES).min(all)).collect(),
+            };
             let stretches: Vec<_> = chosen.iter().map(|i| zone.stretches[*i]).collect();
             let fast = block::work(&zone, &stretches).unwrap();
             let (free, period) = (problem.fleet.due(), problem.terms.period);
