@@ -3,6 +3,7 @@
 //! The data flow, floor by floor; each may use only what stands above it in this list:
 //!
 //! 0. [`units`], [`finding`], [`place`], [`coordinates`]: quantities as types, what was noticed, where on earth.
+//!    [`replace`] and [`memory`]: files and what is freed.
 //! 1. [`vehicle`] reads the fleet; [`water`] is what hose, pumps and sources do; [`drill`] fits times from
 //!    a drill's log. None knows a road.
 //! 2. [`roads`] reads an extract (`.osm.pbf`) into a network of segments between junctions.
@@ -25,6 +26,7 @@ pub mod cli;
 pub mod coordinates;
 pub mod drill;
 pub mod finding;
+pub mod memory;
 pub mod output;
 pub mod overlay;
 pub mod place;

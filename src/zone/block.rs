@@ -373,5 +373,8 @@ fn each_of<T: Send>(
 
 /// Judges stretches.
 pub fn work(zone: &Zone, stretches: &[Stretch]) -> Outcome<Vec<Judged>> {
-    each(zone, stretches, false, |prepared, number, stretch| Ok(prepared.judge(number, stretch)?.0))
+    let judged =
+        each(zone, stretches, false, |prepared, number, stretch| Ok(prepared.judge(number, stretch)?.0));
+    zone.rest();
+    judged
 }

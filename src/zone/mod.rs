@@ -37,6 +37,7 @@ mod whole;
 mod yields;
 
 use crate::finding::{Findings, Outcome, Refusal, Where};
+use crate::memory;
 use crate::plan::Problem;
 use crate::plan::ground::Ground;
 use crate::plan::muster::draw_limits;
@@ -160,6 +161,14 @@ impl<'a> Zone<'a> {
         Ok(Zone { problem, ground, stretches: Vec::new(), draw, worked, climbs, findings })
     }
 
+    /// Gives back what the judging of stretches needed, where that was much; what is judged later asks for it anew.
+    pub fn rest(&self) {
+        if self.stretches.len() > parts::USUAL {
+            self.worked.pool.empty();
+            memory::give_back_freed();
+        }
+    }
+
     /// What the times of all sites are swept on, if there are enough of them and the roads have a hierarchy.
     fn sweeps(&self) -> Option<(&Sweeps, &Climbs)> {
         if !Sweeps::pay(&self.ground) {
@@ -171,6 +180,7 @@ impl<'a> Zone<'a> {
 
     fn cut(mut self, ask: &Ask) -> Outcome<Zone<'a>> {
         self.stretches = stretches::cut(self.problem, &self.ground, ask, &mut self.findings);
+        self.rest();
         if self.stretches.is_empty() {
             return Err(Refusal::new(
                 crate::finding::Code::NoRoads,

@@ -24,20 +24,21 @@ pub struct Nearest {
 }
 
 impl Nearest {
-    /// Begins anew, and keeps the memory.
+    /// Begins anew.
     pub fn begin(&mut self, seats: usize, keep: usize, slack: u32) {
-        self.slack = slack;
-        if (self.limit.len(), self.keep) != (seats, keep) {
-            self.keep = keep;
+        (self.keep, self.slack) = (keep, slack);
+        if self.limit.len() != seats {
             self.limit = vec![NONE; seats];
-            self.lists = Vec::new();
             self.lists.resize_with(seats.div_ceil(TOGETHER), || None);
-            return;
         }
+        self.clear();
+    }
+
+    /// Forgets all times, and gives the memory of the lists back: the next may be of another part of the roads.
+    pub fn clear(&mut self) {
         for (limits, list) in self.limit.chunks_mut(TOGETHER).zip(&mut self.lists) {
-            if let Some(list) = list {
+            if list.take().is_some() {
                 limits.fill(NONE);
-                list.fill(NONE);
             }
         }
     }

@@ -37,6 +37,11 @@ impl Pool {
         Lent { pool: self, tools }
     }
 
+    /// Gives the memory of the tools back that nobody has.
+    pub fn empty(&self) {
+        self.list().clear();
+    }
+
     fn list(&self) -> MutexGuard<'_, Vec<Tools>> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }

@@ -168,6 +168,7 @@ impl<'p> Rows<'p> {
                     found.extend(group.iter().map(tables));
                     limits.push(job.limits(&lent.nearest));
                 }
+                lent.nearest.clear();
                 (found, limits)
             })
             .collect();
