@@ -148,6 +148,9 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let judged = judged?;
     zone.findings.extend(findings);
     let sampled = sample::simulate(&zone, args.sample)?;
+    if args.compare.is_empty() && args.propose.is_none() {
+        zone.search_no_more();
+    }
     let summary = Summary::of(&zone, &judged, &sampled);
     let gaps = gaps::find(&zone, &judged);
     let mut variants = Vec::new();

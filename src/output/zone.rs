@@ -49,6 +49,8 @@ pub struct Proposed {
 /// Stretches of a piece of text, and pieces made at once: the text of a large zone is never whole in memory.
 const OF_A_PIECE: usize = 512;
 const PIECES: usize = 24;
+/// At most, with its brackets.
+const BYTES_A_PLACE: usize = 28;
 
 /// Writes the whole, the same bytes for the same zone.
 pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
@@ -199,7 +201,8 @@ fn site_feature(placed: &PlacedSite, serves: bool) -> Value {
 /// Where flow is missing, as an area along the road.
 fn gap_feature(found: &Found, number: usize, area: &[Vec<Vec<Place>>]) -> String {
     let gap: &Gap = &found.gaps[number];
-    let mut text = String::new();
+    let places: usize = area.iter().flatten().map(Vec::len).sum();
+    let mut text = String::with_capacity(places * BYTES_A_PLACE + 512);
     text.push_str(",\n{\"type\":\"Feature\",\"geometry\":{\"type\":\"MultiPolygon\",\"coordinates\":[");
     for (i, polygon) in area.iter().enumerate() {
         text.push_str(if i > 0 { ",[" } else { "[" });

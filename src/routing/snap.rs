@@ -9,6 +9,7 @@ use crate::routing::search::Stand;
 use crate::units::Metres;
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, PointDistance, RTree};
+use std::sync::OnceLock;
 
 /// A place on a road.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -44,6 +45,11 @@ type Entry = GeomWithData<Rectangle<[f64; 2]>, u32>;
 /// Finds segments near a place.
 pub struct SnapIndex<'n> {
     network: &'n Network,
+    boxes: OnceLock<Boxes>,
+}
+
+/// The segments' boxes on a plane.
+struct Boxes {
     origin: Place,
     /// By how much the plane may stretch or shrink a distance: one and a little.
     stretch: f64,
@@ -63,8 +69,8 @@ pub struct SnapRule<'a> {
     pub farthest: Metres,
 }
 
-impl<'n> SnapIndex<'n> {
-    pub fn build(network: &'n Network) -> SnapIndex<'n> {
+impl Boxes {
+    fn of(network: &Network) -> Boxes {
         // One plane for the whole extract: east-west distances are true at its middle latitude and
         // off by the change of the cosine away from it; the search looks that much farther.
         let origin = network.bounds.west_south.between(network.bounds.east_north, 0.5);
@@ -90,7 +96,18 @@ impl<'n> SnapIndex<'n> {
             .map(|edge| cosine(edge) / cosine(origin))
             .into_iter()
             .fold(1.001, |most: f64, ratio| most.max(ratio).max(1.0 / ratio));
-        SnapIndex { network, origin, stretch, tree: RTree::bulk_load(entries) }
+        Boxes { origin, stretch, tree: RTree::bulk_load(entries) }
+    }
+}
+
+impl<'n> SnapIndex<'n> {
+    pub fn build(network: &'n Network) -> SnapIndex<'n> {
+        SnapIndex { network, boxes: OnceLock::from(Boxes::of(network)) }
+    }
+
+    /// Gives the memory back; whoever asks after that waits for the boxes anew.
+    pub fn forget(&mut self) {
+        self.boxes.take();
     }
 
     pub fn network(&self) -> &'n Network {
@@ -99,11 +116,10 @@ impl<'n> SnapIndex<'n> {
 
     /// Segments in order of the distance of their boxes, nearest first, each with its spot.
     fn near(&self, place: Place, farthest: Metres) -> impl Iterator<Item = (f64, Spot)> + '_ {
-        let (east, north) = place.offset_from(self.origin);
-        let stretch = self.stretch;
+        let Boxes { origin, stretch, tree } = self.boxes.get_or_init(|| Boxes::of(self.network));
+        let (east, north) = place.offset_from(*origin);
         let reach = farthest.0 * stretch + 1.0;
-        self.tree
-            .nearest_neighbor_iter([east, north])
+        tree.nearest_neighbor_iter([east, north])
             .map(move |entry| (entry.distance_2(&[east, north]).sqrt(), entry.data as usize))
             .take_while(move |(box_distance, _)| *box_distance <= reach)
             .map(move |(box_distance, segment)| (box_distance / stretch, self.spot_on(segment, place)))

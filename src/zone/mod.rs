@@ -39,7 +39,7 @@ mod yields;
 use crate::finding::{Findings, Outcome, Refusal, Where};
 use crate::memory;
 use crate::plan::Problem;
-use crate::plan::ground::Ground;
+use crate::plan::ground::{Class, Ground};
 use crate::plan::muster::draw_limits;
 use crate::plan::terrain::Terrain;
 use crate::routing::Roads;
@@ -161,9 +161,22 @@ impl<'a> Zone<'a> {
         Ok(Zone { problem, ground, stretches: Vec::new(), draw, worked, climbs, findings })
     }
 
-    /// Gives back what the judging of stretches needed, where that was much; what is judged later asks for it anew.
-    pub fn rest(&self) {
-        if self.stretches.len() > parts::USUAL {
+    /// What is not needed for a while is worth giving back.
+    fn is_large(&self) -> bool {
+        self.stretches.len() > parts::USUAL
+    }
+
+    /// Where all is judged and nothing else is asked, gives back what that needed.
+    pub fn search_no_more(&mut self) {
+        if self.is_large() {
+            self.ground.classes.iter_mut().for_each(Class::search_no_more);
+            self.rest();
+        }
+    }
+
+    /// Gives back what the judging of some stretches needed, where that was much; the next ask for it anew.
+    fn rest(&self) {
+        if self.is_large() {
             self.worked.pool.empty();
             memory::give_back_freed();
         }
@@ -180,6 +193,11 @@ impl<'a> Zone<'a> {
 
     fn cut(mut self, ask: &Ask) -> Outcome<Zone<'a>> {
         self.stretches = stretches::cut(self.problem, &self.ground, ask, &mut self.findings);
+        if self.is_large()
+            && let Some(snapper) = Arc::get_mut(&mut self.ground.snapper)
+        {
+            snapper.index.forget();
+        }
         self.rest();
         if self.stretches.is_empty() {
             return Err(Refusal::new(

@@ -41,14 +41,14 @@ pub fn around(lines: impl Iterator<Item = Vec<Place>> + Clone) -> Vec<Vec<Vec<Pl
         line.windows(2).for_each(|pair| rows.add(at(&pair[0]), at(&pair[1])));
     }
     rows.merge();
-    let ring = |ring: &Ring| -> Vec<Place> {
+    let ring = |ring: Ring| -> Vec<Place> {
         // A road at the date line ends there.
         let lon = |x: i32| (x * half[0]).clamp(-1_800_000_000, 1_800_000_000);
         let place = |&(x, y): &Spot| Place::from_e7(lon(x), y * half[1]);
         ring.iter().chain(ring.first()).map(place).collect()
     };
-    let polygons = nested(rings(rows.first, &rows.runs));
-    polygons.iter().map(|polygon| polygon.iter().map(ring).collect()).collect()
+    let polygons = nested(rings(rows.first, rows.runs));
+    polygons.into_iter().map(|polygon| polygon.into_iter().map(ring).collect()).collect()
 }
 
 /// Nodes that are in: by row, stretches of columns, the end not in it.

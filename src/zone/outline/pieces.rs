@@ -118,12 +118,13 @@ impl Pieces {
 }
 
 /// Closed curves around what lies in runs, row by row from the first on, without corners that lie on a straight line.
-pub fn rings(first: i32, runs: &[Vec<Run>]) -> Vec<Ring> {
+pub fn rings(first: i32, runs: Vec<Vec<Run>>) -> Vec<Ring> {
     let mut pieces = Pieces::default();
     // The rows at both ends are empty.
     for (row, pair) in (first..).zip(runs.windows(2)) {
         pieces.between(row, &pair[0], &pair[1]);
     }
+    drop(runs);
     let Pieces { from, mut next, .. } = pieces;
     let mut rings = Vec::new();
     for start in 0..from.len() {
