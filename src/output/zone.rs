@@ -316,14 +316,14 @@ fn feature(text: &mut String, found: &Found, number: usize, judged: &Judged, wor
     text.push(']');
     for (key, i) in [("best", 0), ("second", 1)] {
         let site = judged.alone.get(i);
-        for part in [",\"", key, "_site\":", site.map_or("null", |(site, _)| words.site(*site as usize))] {
+        for part in [",\"", key, "_site\":", site.map_or("null", |(site, _)| words.site(site as usize))] {
             text.push_str(part);
         }
         for part in [",\"", key, "_site_gpm\":"] {
             text.push_str(part);
         }
         match site {
-            Some((_, flow)) => digits::tenths(text, *flow),
+            Some((_, flow)) => digits::tenths(text, flow),
             None => text.push_str("null"),
         }
     }
@@ -338,7 +338,7 @@ fn feature(text: &mut String, found: &Found, number: usize, judged: &Judged, wor
         digits::digits(text, flow.0 as u64, 1);
         text.push_str("_gpm\":");
         match count {
-            Some(count) => digits::digits(text, u64::from(count), 1),
+            Some(count) => digits::digits(text, u64::from(count.get()), 1),
             None => text.push_str("null"),
         }
     }

@@ -50,7 +50,7 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
         let middle = stretch.spot(network).place;
         let fills: Vec<String> = judged.sites.iter().map(|s| site(*s)).collect();
         let alone = |nth: usize| match judged.alone.get(nth) {
-            Some((index, gpm)) => (site(*index), format!("{gpm:.1}")),
+            Some((index, gpm)) => (site(index), format!("{gpm:.1}")),
             None => (String::new(), String::new()),
         };
         let ((best, best_gpm), (second, second_gpm)) = (alone(0), alone(1));

@@ -5,6 +5,7 @@ use crate::shuttle::{self, Best, Limiter, Posts, Rounds, Shuttle, ShuttleError};
 use crate::units::Seconds;
 use serde::{Deserialize, Serialize};
 use smallvec::SmallVec;
+use std::num::NonZeroU32;
 
 /// Fill sites by index; few ceilings have more of them.
 type SiteList = SmallVec<[u32; 4]>;
@@ -15,6 +16,56 @@ pub use crate::shuttle::MILESTONES;
 
 /// Sites told with what they give by themselves.
 pub const TOLD_ALONE: usize = 2;
+
+/// The best sites with what each gives alone, most first: fewer bytes than a list of them.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(from = "AloneList", into = "AloneList")]
+pub struct BestAlone {
+    /// `u32::MAX` where there is none.
+    sites: [u32; TOLD_ALONE],
+    gpm: [f64; TOLD_ALONE],
+}
+
+type AloneList = SmallVec<[(u32, f64); TOLD_ALONE]>;
+
+impl BestAlone {
+    pub fn get(&self, nth: usize) -> Option<(u32, f64)> {
+        let site = self.sites.get(nth).filter(|site| **site != u32::MAX)?;
+        Some((*site, self.gpm[nth]))
+    }
+    pub fn all(&self) -> impl Iterator<Item = (u32, f64)> {
+        (0..TOLD_ALONE).filter_map(|nth| self.get(nth))
+    }
+}
+
+impl FromIterator<(u32, f64)> for BestAlone {
+    /// The first few.
+    fn from_iter<I: IntoIterator<Item = (u32, f64)>>(all: I) -> BestAlone {
+        let mut best = BestAlone { sites: [u32::MAX; TOLD_ALONE], gpm: [0.0; TOLD_ALONE] };
+        for (nth, (site, gpm)) in all.into_iter().take(TOLD_ALONE).enumerate() {
+            (best.sites[nth], best.gpm[nth]) = (site, gpm);
+        }
+        best
+    }
+}
+
+impl Default for BestAlone {
+    fn default() -> BestAlone {
+        BestAlone::from_iter([])
+    }
+}
+
+impl From<AloneList> for BestAlone {
+    fn from(list: AloneList) -> BestAlone {
+        list.into_iter().collect()
+    }
+}
+
+impl From<BestAlone> for AloneList {
+    fn from(best: BestAlone) -> AloneList {
+        best.all().collect()
+    }
+}
 
 /// What is known of a stretch. Flows in gallons per minute, times in seconds.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -28,13 +79,13 @@ pub struct Judged {
     /// Fill sites of the ceiling, by index into the ground's.
     pub sites: SiteList,
     /// The two best sites, each worked alone by the whole fleet.
-    pub alone: SmallVec<[(u32, f64); TOLD_ALONE]>,
+    pub alone: BestAlone,
     /// Mean round trip without waiting.
     pub cycle_s: f64,
     /// From dispatch to the end of the last first load.
     pub start_s: f64,
     /// Fewest tankers whose ceiling is 250, 500, 750 and 1,000 gpm, those that bring most first.
-    pub tankers_for: [Option<u32>; 4],
+    pub tankers_for: [Option<NonZeroU32>; 4],
     /// The ceiling without the tanker that matters most.
     pub one_lost_gpm: f64,
 }
@@ -108,8 +159,7 @@ pub fn judge(
     let fills: SiteList = fills.iter().map(|fill| sites[*fill] as u32).collect();
     let rounds = Rounds::of(&shuttle, period)?;
     let start = rounds.start_of_supply();
-    let alone =
-        best.alone.iter().take(TOLD_ALONE).map(|(fill, flow)| (sites[*fill] as u32, flow.0)).collect();
+    let alone = best.alone.iter().map(|(fill, flow)| (sites[*fill] as u32, flow.0)).collect();
     let mut order: Vec<usize> = (0..shuttle.tankers.len()).collect();
     order.sort_by(|a, b| rounds.own_gpm(*b).total_cmp(&rounds.own_gpm(*a)).then(a.cmp(b)));
     let whole = rounds.flow_of(&|_| true);
@@ -121,7 +171,7 @@ pub fn judge(
         let flow = if count == order.len() { whole } else { rounds.flow_of(&|i| place[i] < count) };
         for (found, wanted) in tankers_for.iter_mut().zip(MILESTONES) {
             if found.is_none() && flow.0 >= wanted.0 {
-                *found = Some(count as u32);
+                *found = NonZeroU32::new(count as u32);
             }
         }
     }

@@ -1,14 +1,17 @@
 #!/usr/bin/env python3
 """Zones of synthetic networks that grow: seconds and peak memory an arc.
 
-    zone_scale.py TANKERLOOP_BINARY SYNTHETIC_BINARY [FOLDER] [ARCS ...]
+    zone_scale.py [--leg-min N] TANKERLOOP_BINARY SYNTHETIC_BINARY [FOLDER] [ARCS ...]
 
 SYNTHETIC_BINARY is `cargo build --release --example synthetic`. For each size (100,000, 1,000,000 and
 4,000,000 arcs unless given) it makes the network and one fill site a thousand arcs, saves the network, and runs
 `tankerloop zone` on all of it, saved network to GeoJSON. Prints a row each; memory an arc between two sizes is
-the growth, without what every run needs. Asserts nothing. The files go with the folder's use: 4,000,000 arcs
+the growth, without what every run needs. What a stretch costs grows with the sites within a leg of it, until the
+network is larger than what a leg reaches: legs of N minutes (20 unless given) tell that from the growth with the
+arcs. Asserts nothing. The files go with the folder's use: 4,000,000 arcs
 need about 3 GB there.
 """
+import argparse
 import re
 import subprocess
 import sys
@@ -70,12 +73,12 @@ def drop_lost_sites(command, sites):
         sites.write_text("".join(lines))
 
 
-def row(binary, maker, arcs, folder):
+def row(binary, maker, arcs, folder, leg_min):
     """Arcs, sites, stretches, seconds of CPU and wall, peak bytes."""
     roads, sites = folder / "roads.osm.pbf", folder / "sites.csv"
     made = timed([maker, "--arcs", str(arcs), roads, sites])[3].decode().split()
     (folder / "fleet.toml").write_text(FLEET)
-    (folder / "scenario.toml").write_text(SCENARIO)
+    (folder / "scenario.toml").write_text(f"{SCENARIO}longest_leg_min = {leg_min}\n")
     saved, out = folder / "roads.saved", folder / "zone.geojson"
     timed([binary, "prepare", roads, "-o", saved])
     drop_lost_sites([binary, "zone", "-q", folder / "scenario.toml", "--roads", saved, "--block", "1/64",
@@ -91,14 +94,20 @@ def row(binary, maker, arcs, folder):
 
 
 def main():
-    binary, maker = sys.argv[1:3]
-    sizes = [int(text) for text in sys.argv[4:]] or [100_000, 1_000_000, 4_000_000]
+    args = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    args.add_argument("--leg-min", type=float, default=20)
+    args.add_argument("binary")
+    args.add_argument("maker")
+    args.add_argument("folder", nargs="?")
+    args.add_argument("arcs", nargs="*", type=int)
+    args = args.parse_args()
+    sizes = args.arcs or [100_000, 1_000_000, 4_000_000]
     print(f"{'arcs':>10} {'sites':>6} {'stretches':>10} {'CPU s':>8} {'wall s':>8} {'us/arc':>7} "
           f"{'peak MB':>8} {'bytes/arc':>10} {'growth':>7} {'output MB':>10}")
     before = None
-    with tempfile.TemporaryDirectory(dir=sys.argv[3] if len(sys.argv) > 3 else None) as folder:
+    with tempfile.TemporaryDirectory(dir=args.folder) as folder:
         for size in sizes:
-            arcs, sites, stretches, cpu, wall, peak, out = row(binary, maker, size, Path(folder))
+            arcs, sites, stretches, cpu, wall, peak, out = row(args.binary, args.maker, size, Path(folder), args.leg_min)
             growth = f"{(peak - before[1]) / (arcs - before[0]):7.0f}" if before else "      -"
             print(f"{arcs:10} {sites:6} {stretches:10} {cpu:8.2f} {wall:8.2f} {cpu / arcs * 1e6:7.1f} "
                   f"{peak / 1e6:8.0f} {peak / arcs:10.0f} {growth} {out / 1e6:10.0f}", flush=True)
