@@ -65,10 +65,10 @@ fn the_ceiling_is_that_of_a_plan_pinned_there() {
                 (pinned.incident, pinned.dump) = (Some(middle.place), Some(middle.place));
                 // Where roads lie on each other the place may be put on the other one.
                 // Or on another bend of a road that comes back to itself.
-                let length_m = f64::from(roads.network.segments[stretch.segment].length_m);
+                let length_m = f64::from(roads.network.segments[stretch.segment()].length_m);
                 let there = zone.ground.dump_spot(middle.place, Default::default()).is_ok_and(|spot| {
                     let off_m = (spot.fraction - middle.fraction).abs() * length_m;
-                    spot.segment == stretch.segment && off_m < 0.1
+                    spot.segment == stretch.segment() && off_m < 0.1
                 });
                 if !there {
                     elsewhere += 1;
@@ -92,7 +92,7 @@ fn the_ceiling_is_that_of_a_plan_pinned_there() {
                     let found: Vec<f64> = options.iter().map(|o| o.ceiling.0).collect();
                     bad.push(format!(
                         "{name} {seed} {number}, way {}: zone {} gpm, plan {found:?}",
-                        roads.network.ways[roads.network.segments[stretch.segment].way as usize].id,
+                        roads.network.ways[roads.network.segments[stretch.segment()].way as usize].id,
                         judged.ceiling_gpm
                     ));
                 }

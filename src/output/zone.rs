@@ -274,7 +274,7 @@ fn feature(text: &mut String, found: &Found, number: usize, judged: &Judged, wor
     let zone = found.zone;
     let network = &zone.ground.roads.network;
     let stretch = &zone.stretches[number];
-    let way = &network.ways[network.segments[stretch.segment].way as usize];
+    let way = &network.ways[network.segments[stretch.segment()].way as usize];
     let line = stretch.line(network);
     let gpm = |text: &mut String, key: &str, value: f64| {
         text.push_str(key);

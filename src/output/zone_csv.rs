@@ -46,7 +46,7 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     rows.write_record(&head)?;
     for (i, judged) in found.judged.iter().enumerate() {
         let stretch = &zone.stretches[i];
-        let way = &network.ways[network.segments[stretch.segment].way as usize];
+        let way = &network.ways[network.segments[stretch.segment()].way as usize];
         let middle = stretch.spot(network).place;
         let fills: Vec<String> = judged.sites.iter().map(|s| site(*s)).collect();
         let alone = |nth: usize| match judged.alone.get(nth) {

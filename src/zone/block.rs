@@ -87,8 +87,8 @@ impl<'z, 'a> Prepared<'z, 'a> {
         // Neighbours in this order are neighbours on the road; the stretches may come in any.
         let network = &zone.ground.roads.network;
         let seats = zone.ground.roads.topology.seats(network);
-        let seat = |stretch: &Stretch| seats.seat_of(Arc::new(stretch.segment, true));
-        let mut rows: Vec<(u32, usize)> = stretches.iter().map(|s| (seat(s), s.segment)).collect();
+        let seat = |stretch: &Stretch| seats.seat_of(Arc::new(stretch.segment(), true));
+        let mut rows: Vec<(u32, usize)> = stretches.iter().map(|s| (seat(s), s.segment())).collect();
         rows.sort_unstable();
         rows.dedup();
         let row_of = stretches.iter().map(|s| rows.partition_point(|row| row.0 < seat(s))).collect();

@@ -30,8 +30,8 @@ pub fn find(zone: &Zone, judged: &[Judged]) -> Vec<Gap> {
     let mut at_junction: Vec<Option<NonZeroU32>> = vec![None; network.junctions.len()];
     for (place, index) in short.iter().enumerate() {
         let stretch = &zone.stretches[*index];
-        let segment = &network.segments[stretch.segment];
-        let ends = [(stretch.from <= 0.0, segment.from), (stretch.to >= 1.0, segment.to)];
+        let segment = &network.segments[stretch.segment()];
+        let ends = [(stretch.from() <= 0.0, segment.from), (stretch.to() >= 1.0, segment.to)];
         for (_, junction) in ends.iter().filter(|(at_end, _)| *at_end) {
             let known = &mut at_junction[*junction as usize];
             match known {
@@ -43,7 +43,7 @@ pub fn find(zone: &Zone, judged: &[Judged]) -> Vec<Gap> {
         }
         // Stretches of a segment follow each other.
         let before = place.checked_sub(1).map(|before| &zone.stretches[short[before]]);
-        if before.is_some_and(|b| b.segment == stretch.segment && b.to == stretch.from) {
+        if before.is_some_and(|b| b.segment() == stretch.segment() && b.to() == stretch.from()) {
             joined.union(place - 1, place);
         }
     }

@@ -170,14 +170,15 @@ impl<'a> Zone<'a> {
     pub fn search_no_more(&mut self) {
         if self.is_large() {
             self.ground.classes.iter_mut().for_each(Class::search_no_more);
+            self.worked.pool.empty();
             self.rest();
         }
     }
 
-    /// Gives back what the judging of some stretches needed, where that was much; the next ask for it anew.
+    /// Gives back what the judging of some stretches needed, where that was much, but for searches: the next would only
+    /// lay them out again.
     fn rest(&self) {
         if self.is_large() {
-            self.worked.pool.empty();
             memory::give_back_freed();
         }
     }

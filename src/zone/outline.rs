@@ -124,18 +124,25 @@ fn area(ring: &Ring) -> i64 {
 
 /// Polygons, each its outer ring and then its holes.
 fn nested(rings: Vec<Ring>) -> Vec<Vec<Ring>> {
-    let (outer, holes): (Vec<Ring>, Vec<Ring>) = rings.into_iter().partition(|ring| area(ring) > 0);
-    let mut polygons: Vec<Vec<Ring>> = outer.into_iter().map(|ring| vec![ring]).collect();
-    for hole in holes.into_iter().filter(|hole| -area(hole) >= 8 * LEAST_HOLE) {
-        let single = polygons.len() == 1;
-        let around = |p: &&mut Vec<Ring>| single || encloses(&p[0], hole[0]) && area(&p[0]) > -area(&hole);
+    // Each area is worked out once: of a great ring that takes as long as all else of a hole.
+    let (mut polygons, mut holes): (Vec<(i64, Vec<Ring>)>, Vec<(i64, Ring)>) = Default::default();
+    for ring in rings {
+        match area(&ring) {
+            area if area > 0 => polygons.push((area, vec![ring])),
+            area => holes.push((-area, ring)),
+        }
+    }
+    let single = polygons.len() == 1;
+    for (hole_area, hole) in holes.into_iter().filter(|(area, _)| *area >= 8 * LEAST_HOLE) {
+        let around = |(area, rings): &&mut (i64, Vec<Ring>)| {
+            single || *area > hole_area && encloses(&rings[0], hole[0])
+        };
         // Of several the smallest.
-        let owner = polygons.iter_mut().filter(around).min_by_key(|p| area(&p[0]));
-        if let Some(polygon) = owner {
+        if let Some((_, polygon)) = polygons.iter_mut().filter(around).min_by_key(|(area, _)| *area) {
             polygon.push(hole);
         }
     }
-    polygons
+    polygons.into_iter().map(|(_, rings)| rings).collect()
 }
 
 /// Whether a ring goes round a spot that is not on it, by the crossings of a ray eastward.

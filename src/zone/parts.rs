@@ -56,9 +56,9 @@ impl Key {
         let _ = write!(digest, "{}{:?}", env!("CARGO_PKG_VERSION"), zone.problem);
         // A stretch is judged alike whatever else the zone holds, but a part is a range of its list.
         for stretch in &zone.stretches {
-            digest.0.update(&(stretch.segment as u64).to_le_bytes());
-            digest.0.update(&stretch.from.to_le_bytes());
-            digest.0.update(&stretch.to.to_le_bytes());
+            digest.0.update(&(stretch.segment() as u64).to_le_bytes());
+            digest.0.update(&stretch.from().to_le_bytes());
+            digest.0.update(&stretch.to().to_le_bytes());
         }
         Ok(Key(digest.0.digest()))
     }

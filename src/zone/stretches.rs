@@ -14,35 +14,49 @@ use crate::units::Metres;
 /// A piece of road no longer than asked for; its middle stands for it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stretch {
-    pub segment: usize,
-    /// Fractions of the segment's length.
-    pub from: f64,
-    pub to: f64,
+    segment: u32,
+    /// Which of so many alike of the segment.
+    piece: u32,
+    pieces: u32,
 }
 
 impl Stretch {
+    pub fn segment(&self) -> usize {
+        self.segment as usize
+    }
+
+    /// Where it begins, as a fraction of the segment's length.
+    pub fn from(&self) -> f64 {
+        f64::from(self.piece) / f64::from(self.pieces)
+    }
+
+    /// Where it ends.
+    pub fn to(&self) -> f64 {
+        f64::from(self.piece + 1) / f64::from(self.pieces)
+    }
+
     /// As a fraction of the segment's length.
     fn middle(&self) -> f64 {
-        (self.from + self.to) / 2.0
+        (self.from() + self.to()) / 2.0
     }
 
     pub fn spot(&self, network: &Network) -> Spot {
         let fraction = self.middle();
-        let (_, place) = point_at(network, Arc::new(self.segment, true), fraction);
-        Spot { segment: self.segment, fraction, place, distance: Metres::ZERO }
+        let (_, place) = point_at(network, Arc::new(self.segment(), true), fraction);
+        Spot { segment: self.segment(), fraction, place, distance: Metres::ZERO }
     }
 
     /// The middle in both directions of travel.
     pub fn stands(&self) -> [Stand; 2] {
-        stands(self.segment, self.middle())
+        stands(self.segment(), self.middle())
     }
 
     pub fn line(&self, network: &Network) -> Vec<Place> {
-        stretch_points(network, Arc::new(self.segment, true), self.from, self.to)
+        stretch_points(network, Arc::new(self.segment(), true), self.from(), self.to())
     }
 
     pub fn length(&self, network: &Network) -> Metres {
-        Metres(f64::from(network.segments[self.segment].length_m) * (self.to - self.from))
+        Metres(f64::from(network.segments[self.segment()].length_m) * (self.to() - self.from()))
     }
 }
 
@@ -59,20 +73,19 @@ pub fn cut(problem: &Problem, ground: &Ground, ask: &Ask, findings: &mut Finding
     for segment in order.into_iter().filter(|s| ground.snapper.is_proper(*s)) {
         let length = f64::from(network.segments[segment].length_m);
         // A centimetre over is what coordinates are rounded by.
-        let pieces = ((length - 0.01) / ask.longest.0).ceil().max(1.0);
-        for piece in 0..pieces as usize {
-            let (from, to) = (piece as f64 / pieces, (piece + 1) as f64 / pieces);
-            let stretch = Stretch { segment, from, to };
+        let pieces = ((length - 0.01) / ask.longest.0).ceil().max(1.0) as u32;
+        for piece in 0..pieces {
+            let stretch = Stretch { segment: segment as u32, piece, pieces };
             let middle = || stretch.spot(network).place;
             if ask.area.as_ref().is_some_and(|area| !area.contains(middle())) {
                 continue;
             }
             if !ground.classes.iter().any(|class| class.can_use(segment, Errand::Dump)) {
-                closed_m += length / pieces;
+                closed_m += length / f64::from(pieces);
             } else if !problem.roads.overlay.is_empty()
                 && problem.roads.overlay.forbids_dump(middle(), moment).is_some()
             {
-                forbidden_m += length / pieces;
+                forbidden_m += length / f64::from(pieces);
             } else {
                 stretches.push(stretch);
             }
