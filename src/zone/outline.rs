@@ -125,7 +125,8 @@ fn area(ring: &Ring) -> i64 {
 /// Polygons, each its outer ring and then its holes.
 fn nested(rings: Vec<Ring>) -> Vec<Vec<Ring>> {
     // Each area is worked out once: of a great ring that takes as long as all else of a hole.
-    let (mut polygons, mut holes): (Vec<(i64, Vec<Ring>)>, Vec<(i64, Ring)>) = Default::default();
+    let mut polygons: Vec<(i64, Vec<Ring>)> = Vec::new();
+    let mut holes: Vec<(i64, Ring)> = Vec::new();
     for ring in rings {
         match area(&ring) {
             area if area > 0 => polygons.push((area, vec![ring])),
