@@ -11,7 +11,7 @@ use multiversion::multiversion;
 use rayon::prelude::*;
 use std::ops::Range;
 
-/// Graphs whose costs are worked out side by side: most of the work is to find the joins.
+/// Graphs whose costs are worked out side by side: what leads to a join is read once for all of them.
 const TOGETHER: usize = 8;
 
 /// Of the two ways of a join.
