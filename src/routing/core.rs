@@ -9,6 +9,7 @@
 use crate::roads::network::{Arc, Network};
 use crate::routing::edges::{Step, Steps};
 use crate::routing::graph::RoadGraph;
+use crate::routing::grouped::grouped;
 use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
 
 const NONE: u32 = u32::MAX;
@@ -162,19 +163,9 @@ struct Around {
 
 impl Around {
     fn of(network: &Network, wanted: &[bool]) -> Around {
-        let arcs = || network.arcs().filter(|arc| wanted[arc.segment()]);
-        let mut start = vec![0u32; network.junctions.len() + 1];
-        arcs().for_each(|arc| start[network.tail(arc) + 1] += 1);
-        for i in 1..start.len() {
-            start[i] += start[i - 1];
-        }
-        let (mut next, mut list) = (start.clone(), vec![Arc(0); arcs().count()]);
-        for arc in arcs() {
-            let slot = &mut next[network.tail(arc)];
-            list[*slot as usize] = arc;
-            *slot += 1;
-        }
-        Around { start, arcs: list }
+        let wanted = || network.arcs().filter(|arc| wanted[arc.segment()]);
+        let (start, arcs) = grouped(network.junctions.len(), || wanted().map(|arc| (network.tail(arc), arc)));
+        Around { start, arcs }
     }
 
     fn leaving(&self, junction: usize) -> &[Arc] {

@@ -1,6 +1,7 @@
 //! A graph's edges as the search reads them: in one list, by the seat of the state they leave or enter.
 
 use crate::roads::network::Arc;
+use crate::routing::grouped::grouped;
 use crate::routing::seats::Seats;
 
 /// A turn and the arc it leads into.
@@ -50,22 +51,14 @@ impl Steps {
 
     /// The same steps by the seat they lead to; `to` is then the seat they come from.
     pub fn turned(&self) -> Steps {
-        let mut start = vec![0u32; self.start.len()];
-        for step in &self.list {
-            start[step.to as usize + 1] += 1;
-        }
-        for seat in 1..start.len() {
-            start[seat] += start[seat - 1];
-        }
-        let mut next = start.clone();
-        let mut list = vec![Step { to: 0, ms: 0 }; self.list.len()];
-        for from in 0..self.start.len() as u32 - 1 {
-            for step in self.of(from) {
-                let slot = &mut next[step.to as usize];
-                list[*slot as usize] = Step { to: from, ms: step.ms };
-                *slot += 1;
-            }
-        }
+        let seats = self.start.len() - 1;
+        let of_seat = |from: u32| self.of(from).iter().map(move |step| (step, from));
+        let turned = || {
+            (0..seats as u32)
+                .flat_map(of_seat)
+                .map(|(step, from)| (step.to as usize, Step { to: from, ms: step.ms }))
+        };
+        let (start, list) = grouped(seats, turned);
         Steps { start, list }
     }
 

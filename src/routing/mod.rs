@@ -23,6 +23,7 @@ pub mod dynamics;
 pub mod edges;
 pub mod explain;
 pub mod graph;
+pub mod grouped;
 pub mod hierarchy;
 mod memory;
 pub mod pace;

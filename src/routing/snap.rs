@@ -5,6 +5,7 @@ use crate::place::Place;
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::OneWay;
 use crate::routing::graph::RoadGraph;
+use crate::routing::grouped::grouped;
 use crate::routing::search::Stand;
 use crate::units::Metres;
 use rstar::primitives::{GeomWithData, Rectangle};
@@ -286,19 +287,9 @@ impl Before {
         let states = graph.topology.state_count();
         let turns = || {
             let all = (0..states as u32).map(Arc);
-            all.flat_map(|state| graph.open_turns(state).map(move |edge| (state, edge.to)))
+            all.flat_map(|state| graph.open_turns(state).map(move |edge| (edge.to.index(), state)))
         };
-        let mut start = vec![0u32; states + 1];
-        turns().for_each(|(_, to)| start[to.index() + 1] += 1);
-        for i in 0..states {
-            start[i + 1] += start[i];
-        }
-        let (mut next, mut list) = (start.clone(), vec![Arc(0); start[states] as usize]);
-        for (from, to) in turns() {
-            let slot = &mut next[to.index()];
-            list[*slot as usize] = from;
-            *slot += 1;
-        }
+        let (start, list) = grouped(states, turns);
         Before { start, list }
     }
 

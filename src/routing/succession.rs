@@ -4,6 +4,7 @@
 use crate::place::Place;
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::{Class, OneWay};
+use crate::routing::grouped::grouped;
 use crate::routing::memory::{Bans, Memory};
 use crate::routing::topology::{Turnaround, turnaround};
 use bytemuck::NoUninit;
@@ -93,21 +94,7 @@ impl Succession {
 }
 
 pub fn leaving_arcs(network: &Network) -> Leaving {
-    let mut start = vec![0u32; network.junctions.len() + 1];
-    for arc in network.arcs() {
-        start[network.tail(arc) + 1] += 1;
-    }
-    for i in 0..network.junctions.len() {
-        start[i + 1] += start[i];
-    }
-    let mut next = start.clone();
-    let mut list = vec![Arc(0); network.arc_count()];
-    for arc in network.arcs() {
-        let slot = &mut next[network.tail(arc)];
-        list[*slot as usize] = arc;
-        *slot += 1;
-    }
-    (start, list)
+    grouped(network.junctions.len(), || network.arcs().map(|arc| (network.tail(arc), arc)))
 }
 
 /// Whether a truck may turn back into the road it came on at all.

@@ -1,6 +1,7 @@
 //! Places on the road that keep apart from each other, by the length of the road between them, whoever may drive it.
 
 use crate::roads::network::Network;
+use crate::routing::grouped::grouped;
 use crate::units::Metres;
 use std::cmp::Reverse;
 use std::collections::{BinaryHeap, HashMap};
@@ -20,20 +21,12 @@ pub struct Spacing<'n> {
 
 impl<'n> Spacing<'n> {
     pub fn new(network: &'n Network, apart: Metres) -> Spacing<'n> {
-        let mut start = vec![0u32; network.junctions.len() + 1];
-        let ends = |s: usize| [network.segments[s].from, network.segments[s].to];
-        let all = 0..network.segments.len();
-        all.clone().flat_map(ends).for_each(|junction| start[junction as usize + 1] += 1);
-        for i in 1..start.len() {
-            start[i] += start[i - 1];
-        }
-        let mut next = start.clone();
-        let mut touching = vec![0; network.segments.len() * 2];
-        for (segment, junction) in all.flat_map(|s| ends(s).map(|junction| (s, junction))) {
-            let at = &mut next[junction as usize];
-            touching[*at as usize] = segment as u32;
-            *at += 1;
-        }
+        let ends = |segment: u32| {
+            let ends = [network.segments[segment as usize].from, network.segments[segment as usize].to];
+            ends.map(|junction| (junction as usize, segment))
+        };
+        let all = || (0..network.segments.len() as u32).flat_map(ends);
+        let (start, touching) = grouped(network.junctions.len(), all);
         Spacing { network, apart, start, touching, near: HashMap::new(), taken: HashMap::new() }
     }
 

@@ -7,6 +7,7 @@
 use super::{Hierarchy, NONE};
 use crate::roads::network::Arc;
 use crate::routing::graph::RoadGraph;
+use crate::routing::grouped::grouped;
 use multiversion::multiversion;
 use rayon::prelude::*;
 use std::ops::Range;
@@ -122,18 +123,12 @@ struct Below {
 
 impl Below {
     fn of(hierarchy: &Hierarchy) -> Below {
-        let mut start = vec![0; hierarchy.len() + 2];
-        hierarchy.upper.iter().for_each(|upper| start[*upper as usize + 2] += 1);
-        (2..start.len()).for_each(|rank| start[rank] += start[rank - 1]);
-        let mut joins = vec![[0; 2]; hierarchy.joins()];
-        for low in 0..hierarchy.len() {
-            let [begin, end] = [hierarchy.start[low], hierarchy.start[low + 1]];
-            for (join, upper) in (begin..end).zip(hierarchy.upper(low as u32)) {
-                let next = &mut start[*upper as usize + 1];
-                joins[*next as usize] = [join, end];
-                *next += 1;
-            }
-        }
+        let of_low = |low: u32| {
+            let [begin, end] = [low, low + 1].map(|rank| hierarchy.start[rank as usize]);
+            let joins = (begin..end).zip(hierarchy.upper(low));
+            joins.map(move |(join, upper)| (*upper as usize, [join, end]))
+        };
+        let (start, joins) = grouped(hierarchy.len(), || (0..hierarchy.len() as u32).flat_map(of_low));
         Below { start, joins }
     }
 
