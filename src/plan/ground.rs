@@ -59,11 +59,10 @@ impl<'r> Class<'r> {
     /// Gives the memory back of all that searches need, unless others share it; whoever searches makes it anew.
     pub fn search_no_more(&mut self) {
         if let Some(ways) = Arc::get_mut(&mut self.ways) {
-            for (graph, onward) in [(&mut ways.full, true), (&mut ways.empty, false)] {
-                graph.forget(onward);
+            for graph in [&mut ways.full, &mut ways.empty] {
+                [true, false].into_iter().for_each(|onward| graph.forget(onward));
             }
         }
-        self.only_around_sites();
     }
     pub fn ways(&self) -> &Arc<ClassRoads<'r>> {
         &self.ways
