@@ -142,7 +142,7 @@ fn own_lists(roads: &Roads) -> Lists {
     let states = (0..roads.topology.state_count() as u32).map(Arc);
     let (mut start, mut to) = (vec![0], Vec::new());
     for state in states {
-        to.extend(roads.topology.after(state).iter().map(|turn| turn.to));
+        to.extend(roads.topology.after(state).map(|turn| turn.to));
         start.push(to.len() as u32);
     }
     lists(&start, &to)

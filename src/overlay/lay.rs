@@ -290,7 +290,7 @@ fn fulfil(network: &mut Network, wishes: BTreeMap<usize, Wish>, findings: &mut F
     }
     for (way, group) in groups {
         for (wish, segments) in group {
-            let mut tags = network.ways[way as usize].tags.clone();
+            let mut tags = RoadTags::clone(&network.ways[way as usize].tags);
             tags.local = Some(Box::new(wish.local));
             if let Some((limit, entry)) = wish.weight {
                 let osm = Some(OsmRef::Way(network.ways[way as usize].id));

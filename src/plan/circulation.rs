@@ -148,7 +148,7 @@ fn room_along(network: &Network, topology: &Topology, mut arc: Arc, mut off_m: f
             Turnaround::Backing => return None,
             Turnaround::Never => {}
         }
-        let onward = topology.after(arc).iter().map(|turn| topology.arc(turn.to));
+        let onward = topology.after(arc).map(|turn| topology.arc(turn.to));
         arc = onward.into_iter().find(|to| *to != arc.reversed())?;
         // A ring of joints without length would never end.
         off_m += network.length(arc).0.max(0.1);

@@ -16,6 +16,7 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::Arc as Shared;
 
 /// One direction of one segment.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, Pod, Zeroable)]
@@ -58,7 +59,8 @@ pub struct Segment {
 #[derive(Clone, Debug)]
 pub struct Way {
     pub id: i64,
-    pub tags: RoadTags,
+    /// Many ways are tagged alike and may share them.
+    pub tags: Shared<RoadTags>,
     /// Index into `Network::names`; 0 is the empty name.
     pub name: u32,
 }
@@ -147,7 +149,7 @@ impl Network {
                     network.names.len() as u32 - 1
                 })
             });
-            network.ways.push(Way { id: raw.id, tags: raw.tags, name });
+            network.ways.push(Way { id: raw.id, tags: Shared::new(raw.tags), name });
         }
         let mut network = build.network;
         network.points.shrink_to_fit();
@@ -200,7 +202,7 @@ impl Network {
         let Some(first) = segments.first() else { return };
         let Way { id, name, .. } = self.ways[self.segments[*first].way as usize];
         let own = self.ways.len() as u32;
-        self.ways.push(Way { id, tags, name });
+        self.ways.push(Way { id, tags: Shared::new(tags), name });
         for segment in segments {
             self.segments[*segment].way = own;
         }

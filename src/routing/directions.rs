@@ -233,7 +233,7 @@ impl Teller<'_> {
 
     /// Where a vehicle may go from an arc, but back.
     fn ways_on(&self, from: Arc) -> impl Iterator<Item = Arc> + '_ {
-        let turns = self.topology.after(from).iter().map(|turn| self.topology.arc(turn.to));
+        let turns = self.topology.after(from).map(|turn| self.topology.arc(turn.to));
         turns.filter(move |to| {
             let against = match self.network.way(*to).tags.one_way {
                 OneWay::Forward => !to.forward(),

@@ -28,17 +28,17 @@ pub(super) struct Steps {
 }
 
 impl Steps {
-    /// Steps onward from each state: `edges` tells those of one.
-    pub fn onward<I: Iterator<Item = Edge>>(
-        seats: &Seats,
+    /// Steps onward from each seat: `steps` tells those of one.
+    pub fn onward<I: Iterator<Item = Step>>(
+        seats: usize,
         expected: usize,
-        edges: impl Fn(Arc) -> I,
+        steps: impl Fn(u32) -> I,
     ) -> Steps {
-        let mut start = Vec::with_capacity(seats.len() + 1);
+        let mut start = Vec::with_capacity(seats + 1);
         let mut list = Vec::with_capacity(expected);
-        for state in seats.states() {
+        for seat in 0..seats as u32 {
             start.push(list.len() as u32);
-            list.extend(edges(state).map(|edge| Step { to: seats.seat_of(edge.to), ms: edge.ms }));
+            list.extend(steps(seat));
         }
         start.push(list.len() as u32);
         Steps { start, list }
@@ -50,16 +50,16 @@ impl Steps {
     }
 
     /// The same steps by the seat they lead to; `to` is then the seat they come from.
-    pub fn turned(&self) -> Steps {
-        let seats = self.start.len() - 1;
-        let of_seat = |from: u32| self.of(from).iter().map(move |step| (step, from));
-        let turned = || {
-            (0..seats as u32)
-                .flat_map(of_seat)
-                .map(|(step, from)| (step.to as usize, Step { to: from, ms: step.ms }))
-        };
-        let (start, list) = grouped(seats, turned);
+    pub fn inward<I: Iterator<Item = Step>>(seats: usize, steps: impl Fn(u32) -> I) -> Steps {
+        let turned =
+            |from: u32| steps(from).map(move |step| (step.to as usize, Step { to: from, ms: step.ms }));
+        let (start, list) = grouped(seats, || (0..seats as u32).flat_map(turned));
         Steps { start, list }
+    }
+
+    /// These steps inward.
+    pub fn turned(&self) -> Steps {
+        Steps::inward(self.start.len() - 1, |from| self.of(from).iter().copied())
     }
 
     /// The longest of all.

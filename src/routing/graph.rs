@@ -3,7 +3,7 @@
 
 use crate::roads::network::{Arc, Network};
 use crate::routing::access::{self, Closure, Flags, Policy};
-use crate::routing::edges::{Edge, Edges, Steps};
+use crate::routing::edges::{Edge, Edges, Step, Steps};
 use crate::routing::pace::Pace;
 use crate::routing::seats::Seats;
 use crate::routing::speed::SpeedTable;
@@ -191,7 +191,7 @@ impl<'n> RoadGraph<'n> {
     }
     pub(super) fn steps_onward(&self) -> &Steps {
         self.onward.get_or_init(|| {
-            Steps::onward(self.seats(), self.topology.turn_count(), |state| self.open_turns(state))
+            Steps::onward(self.seats().len(), self.topology.turn_count(), |seat| self.open_steps(seat))
         })
     }
     /// Milliseconds lost in passing the junction at a state's head; none where the drive ends there.
@@ -201,13 +201,19 @@ impl<'n> RoadGraph<'n> {
     }
     /// Edges that can be driven from a state, told one by one: who asks for many asks [`RoadGraph::onward`].
     pub fn open_turns(&self, state: Arc) -> impl Iterator<Item = Edge> + '_ {
-        let pass_ms = self.pass_after(state);
-        let turns = if pass_ms.is_some() { self.topology.after(state) } else { &[] };
-        let open = turns.iter().filter(|turn| self.is_open(turn.to));
-        open.map(move |turn| Edge { to: turn.to, ms: turn.ms + pass_ms.unwrap_or(0) + self.ms(turn.to) })
+        self.pass_after(state).into_iter().flat_map(move |pass_ms| {
+            let open = self.topology.after(state).filter(|turn| self.is_open(turn.to));
+            open.map(move |turn| Edge { to: turn.to, ms: turn.ms + pass_ms + self.ms(turn.to) })
+        })
+    }
+    /// The same between seats.
+    fn open_steps(&self, seat: u32) -> impl Iterator<Item = Step> + '_ {
+        let seats = self.seats();
+        let edges = self.open_turns(seats.state_in(seat));
+        edges.map(|edge| Step { to: seats.seat_of(edge.to), ms: edge.ms })
     }
     pub(super) fn steps_inward(&self) -> &Steps {
-        self.inward.get_or_init(|| self.steps_onward().turned())
+        self.inward.get_or_init(|| Steps::inward(self.seats().len(), |seat| self.open_steps(seat)))
     }
     /// Gives the memory back of searches one way; asked for again they are made again.
     pub fn forget(&mut self, onward: bool) {

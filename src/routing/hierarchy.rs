@@ -72,7 +72,7 @@ impl Hierarchy {
             return None;
         }
         let states = (0..topology.state_count() as u32).map(Arc);
-        let turns = states.flat_map(|state| topology.after(state).iter().map(move |turn| (state, turn.to)));
+        let turns = states.flat_map(|state| topology.after(state).map(move |turn| (state, turn.to)));
         found.join_of_turn = turns
             .map(|(from, to)| if from == to { Some(NONE) } else { found.join(from, to) })
             .collect::<Option<_>>()?;

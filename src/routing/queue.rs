@@ -33,10 +33,10 @@ impl Calendar {
     pub fn reset(&mut self, items: usize) {
         if self.links.len() != items + BUCKETS as usize {
             self.items = items as u32;
-            self.links = vec![Link { before: ABSENT, after: ABSENT }; items];
-            self.links.extend(
-                (0..BUCKETS).map(|bucket| self.items + bucket).map(|ring| Link { before: ring, after: ring }),
-            );
+            self.links = vec![Link { before: ABSENT, after: ABSENT }; items + BUCKETS as usize];
+            for (link, ring) in self.links[items..].iter_mut().zip(self.items..) {
+                *link = Link { before: ring, after: ring };
+            }
         } else {
             while self.next_bucket() {
                 while self.take().is_some() {}

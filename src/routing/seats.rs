@@ -28,7 +28,9 @@ impl Seats {
         for ((_, state), seat) in keyed.iter().zip(0..) {
             seat_of[state.index()] = seat;
         }
-        Seats { seat_of, state_in: keyed.into_iter().map(|(_, state)| state).collect() }
+        // A list of its own: made in the place of the other it would keep twice the memory.
+        let state_in = keyed.iter().map(|(_, state)| *state).collect();
+        Seats { seat_of, state_in }
     }
 
     pub fn len(&self) -> usize {

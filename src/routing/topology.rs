@@ -42,7 +42,11 @@ pub struct Topology {
     /// Where each junction's leaving arcs start in a list of them all: their number is the difference.
     leaving_start: Vec<u32>,
     start: Vec<u32>,
-    turns: Vec<Turn>,
+    /// Where each turn leads to.
+    to: Vec<Arc>,
+    manner: Vec<Manner>,
+    /// Milliseconds by manner.
+    cost: [u32; Manner::ALL.len()],
     arc_count: usize,
     /// Arc of each further state.
     further: Vec<Arc>,
@@ -92,12 +96,12 @@ impl Topology {
     pub fn of(succession: Succession, shape: Shape, table: &SpeedTable) -> Topology {
         let Succession { leaving_start, start, to, manner, further } = succession;
         let arc_count = start.len() - 1 - further.len();
-        let cost = Manner::ALL.map(|manner| delay_ms(table, manner));
-        let priced = |(to, manner): (&Arc, &Manner)| Turn { to: *to, ms: cost[*manner as usize] };
         Topology {
             leaving_start,
             start,
-            turns: to.iter().zip(manner.iter()).map(priced).collect(),
+            to,
+            manner,
+            cost: Manner::ALL.map(|manner| delay_ms(table, manner)),
             arc_count,
             further,
             shape,
@@ -127,15 +131,17 @@ impl Topology {
                     return found;
                 }
             }
-            let to: Vec<Arc> = self.turns.iter().map(|turn| turn.to).collect();
-            Hierarchy::of(self, hierarchy::lists(&self.start, &to))
+            Hierarchy::of(self, hierarchy::lists(&self.start, &self.to))
         };
         self.hierarchy.get_or_init(|| make().map(Shared::new)).as_deref()
     }
 
     /// Turns that leave a state's arc at its head.
-    pub fn after(&self, state: Arc) -> &[Turn] {
-        &self.turns[self.start[state.index()] as usize..self.start[state.index() + 1] as usize]
+    #[inline]
+    pub fn after(&self, state: Arc) -> impl ExactSizeIterator<Item = Turn> + '_ {
+        let own = self.start[state.index()] as usize..self.start[state.index() + 1] as usize;
+        let turns = self.to[own.clone()].iter().zip(&self.manner[own]);
+        turns.map(|(to, manner)| Turn { to: *to, ms: self.cost[*manner as usize] })
     }
     pub fn state_count(&self) -> usize {
         self.arc_count + self.further.len()
@@ -158,7 +164,7 @@ impl Topology {
         (self.leaving_start[junction + 1] - self.leaving_start[junction]) as usize
     }
     pub fn turn_count(&self) -> usize {
-        self.turns.len()
+        self.to.len()
     }
 }
 

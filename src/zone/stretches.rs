@@ -103,5 +103,6 @@ pub fn cut(problem: &Problem, ground: &Ground, ask: &Ask, findings: &mut Finding
         "ask `plan` for a place there: the dump site then lies on another road",
     );
     left_out(forbidden_m, "an overlay forbids a dump site there", "nothing to do while it is so");
+    stretches.shrink_to_fit();
     stretches
 }

@@ -12,6 +12,7 @@ use crate::roads::turns::TurnBans;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc as Shared;
 
 /// A place in 10⁻⁷ degrees: longitude, latitude.
 type Point = (i32, i32);
@@ -150,9 +151,9 @@ fn distinct(ways: &[Way]) -> Result<(Vec<RoadTags>, Vec<u32>), postcard::Error> 
     let mut tags_of = Vec::with_capacity(ways.len());
     for way in ways {
         let next = tags.len() as u32;
-        let index = *known.entry(postcard::to_stdvec(&way.tags)?).or_insert(next);
+        let index = *known.entry(postcard::to_stdvec(&*way.tags)?).or_insert(next);
         if index == next {
-            tags.push(way.tags.clone());
+            tags.push(RoadTags::clone(&way.tags));
         }
         tags_of.push(index);
     }
@@ -166,11 +167,12 @@ pub fn read(bytes: &[u8], ways: &[WayRow]) -> Result<(Network, Origin), String> 
     if !after.is_empty() {
         return Err(unreadable());
     }
-    let tags = rest.tags;
-    let ways = ways.iter().map(|row| {
+    let tags: Vec<Shared<RoadTags>> = rest.tags.iter().cloned().map(Shared::new).collect();
+    let mut of_rows = Vec::with_capacity(ways.len());
+    for row in ways {
         let tags = tags.get(row.tags as usize).ok_or_else(|| damaged("a way has no tags"))?;
-        Ok(Way { id: row.id, tags: tags.clone(), name: row.name })
-    });
+        of_rows.push(Way { id: row.id, tags: tags.clone(), name: row.name });
+    }
     let waters = rest
         .waters
         .into_iter()
@@ -185,7 +187,7 @@ pub fn read(bytes: &[u8], ways: &[WayRow]) -> Result<(Network, Origin), String> 
         file: rest.file.into_owned(),
         junctions: Vec::new(),
         segments: Vec::new(),
-        ways: ways.collect::<Result<_, String>>()?,
+        ways: of_rows,
         points: Vec::new(),
         names: rest.names.into_owned(),
         marks: rest.marks.into_owned(),

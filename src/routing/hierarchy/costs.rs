@@ -75,7 +75,7 @@ fn price(hierarchy: &Hierarchy, graphs: &[(&RoadGraph, Way)], offset: usize, joi
     let topology = first.topology;
     let mut of_turns = hierarchy.join_of_turn.iter();
     for state in (0..topology.state_count() as u32).map(Arc) {
-        for (turn, join) in topology.after(state).iter().zip(of_turns.by_ref()) {
+        for (turn, join) in topology.after(state).zip(of_turns.by_ref()) {
             let place = ((join >> 1) as usize).wrapping_sub(offset);
             let Some(Join(ways)) = joins.get_mut(place).filter(|_| *join != NONE) else { continue };
             let way = &mut ways[(join & 1) as usize];

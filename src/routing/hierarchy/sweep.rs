@@ -41,7 +41,7 @@ pub fn steps(graph: &RoadGraph, way: Way, stands: &[Stand]) -> Vec<Vec<(Arc, u32
             goals.iter().for_each(|(arc, _)| is_goal[arc.index()] = true);
             graph.topology.further().for_each(|(state, arc)| is_goal[state.index()] = is_goal[arc.index()]);
             for state in (0..graph.topology.state_count() as u32).map(Arc) {
-                if !graph.topology.after(state).iter().any(|turn| is_goal[turn.to.index()]) {
+                if !graph.topology.after(state).any(|turn| is_goal[turn.to.index()]) {
                     continue;
                 }
                 for edge in graph.open_turns(state).filter(|edge| is_goal[edge.to.index()]) {
