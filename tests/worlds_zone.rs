@@ -24,6 +24,10 @@ use tankerloop::zone::judge::{Bound, Judged};
 use tankerloop::zone::spacing::Spacing;
 use tankerloop::zone::{Ask, Zone, block, buildings, gaps, propose, sample};
 
+fn ceilings(judged: &[Judged]) -> Vec<f64> {
+    judged.iter().map(|judged| judged.ceiling_gpm).collect()
+}
+
 fn judged(zone: &Zone) -> Vec<Judged> {
     block::work(zone, &zone.stretches).unwrap()
 }
@@ -117,7 +121,7 @@ fn a_gap_is_what_falls_short_in_one_piece() {
     };
     scene("zone-gap").zone(250.0, |zone| {
         let all = judged(zone);
-        let found = gaps::find(zone, &all);
+        let found = gaps::find(zone, &ceilings(&all));
         assert_eq!(found.len(), 1);
         near(found[0].road_m, 1_500.0, 1.0, "gap");
         assert_eq!(found[0].stretches.len(), 6);
@@ -131,7 +135,7 @@ fn a_gap_is_what_falls_short_in_one_piece() {
     });
     scene("zone-gap-closed").site("Far", 'B', "hydrant", 1_800.0, &[]).zone(250.0, |zone| {
         let all = judged(zone);
-        assert!(gaps::find(zone, &all).is_empty());
+        assert!(gaps::find(zone, &ceilings(&all)).is_empty());
         let by =
             |site: u32| all.iter().filter(|j| j.alone.get(0).is_some_and(|(best, _)| best == site)).count();
         // Half way between the two, at 1,000 m, lies the end of the fourth stretch.
@@ -211,7 +215,7 @@ fn buildings_of_gaps() {
         let mut with = with;
         with.sort_unstable();
         assert_eq!(with, [(1, 1), (13, 1), (19, 1)]);
-        let found = gaps::find(zone, &judged(zone));
+        let found = gaps::find(zone, &ceilings(&judged(zone)));
         assert_eq!((found.len(), found[0].buildings(&counts)), (1, 2));
         assert!(findings.has(Code::BuildingsOffRoads) && findings.len() == 1, "{findings:?}");
         assert!(findings.iter().all(|f| f.cause.starts_with("1 of 4 buildings")), "{findings:?}");
@@ -498,7 +502,7 @@ fn new_sites_in_the_order_of_what_they_close() {
                 scene.site(&node.to_string(), *node, "hydrant", 1_800.0, &[])
             });
         others.tanker("T1").zone(5_000.0, |candidates| {
-            let short = propose::short(zone, &all, candidates).unwrap();
+            let short = propose::short(zone, &ceilings(&all), candidates).unwrap();
             propose::greedy(&short, zone.problem.need, 5)
         })
     });

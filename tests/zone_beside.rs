@@ -13,6 +13,7 @@ use tankerloop::plan::{Overrides, Problem};
 use tankerloop::units::Metres;
 use tankerloop::water::source::WaterLevel;
 use tankerloop::zone::compare::Variant;
+use tankerloop::zone::record::Record;
 use tankerloop::zone::{Ask, Zone, block, propose};
 
 /// How many of the requests go over the very roads of the zone.
@@ -26,6 +27,7 @@ fn compare(scenario: &Path, base: &Overrides, others: Vec<Overrides>) -> usize {
     assert_eq!((&zone.stretches, &zone.findings), (&alone.stretches, &alone.findings));
     let judged = block::work(&zone, &zone.stretches).unwrap();
     assert_eq!(judged, block::work(&alone, &alone.stretches).unwrap());
+    let ceiling_gpm = Record::at_hand(judged).ceiling_gpm;
     let mut shared = 0;
     for other in others {
         let told = format!("{other:?}");
@@ -43,7 +45,8 @@ fn compare(scenario: &Path, base: &Overrides, others: Vec<Overrides>) -> usize {
         assert!(found.ceiling_gpm == expected.ceiling_gpm, "{told}: another flow");
         // What candidates give rests on the same: once is enough.
         if shared == 0 {
-            let [short, expected] = [&beside, &fresh].map(|c| propose::short(&zone, &judged, c).unwrap());
+            let [short, expected] =
+                [&beside, &fresh].map(|c| propose::short(&zone, &ceiling_gpm, c).unwrap());
             assert_eq!(short, expected, "{told}");
         }
         shared += usize::from(same_roads);

@@ -6,7 +6,6 @@ use crate::plan::ground::PlacedSite;
 use crate::plan::terrain::Terrain;
 use crate::roads::waters;
 use crate::sites::fill_file;
-use crate::zone::judge::Judged;
 use crate::zone::{Zone, propose, waterside};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -19,7 +18,7 @@ const MOST_REASONS: usize = 3;
 pub fn propose_sites(
     zone: &Zone,
     terrain: &Terrain,
-    judged: &[Judged],
+    ceiling_gpm: &[f64],
     list: Option<&Path>,
     count: usize,
 ) -> Outcome<(Vec<Proposed>, Findings)> {
@@ -50,7 +49,7 @@ pub fn propose_sites(
     let candidates = zone.beside(&problem, terrain)?;
     let sites = &candidates.ground.sites;
     findings.extend(unusable(zone, sites));
-    let short = propose::short(zone, judged, &candidates)?;
+    let short = propose::short(zone, ceiling_gpm, &candidates)?;
     let found = propose::greedy(&short, zone.problem.need, count);
     for placed in found.iter().map(|proposal| &sites[proposal.candidate]) {
         let site = &placed.site;

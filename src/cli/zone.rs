@@ -12,8 +12,8 @@ use crate::routing::Roads;
 use crate::units::Metres;
 use crate::zone::compare::Variant;
 use crate::zone::gaps;
-use crate::zone::judge::Judged;
-use crate::zone::parts::{self, Key, Parts};
+use crate::zone::parts::{self, Parts};
+use crate::zone::record::Record;
 use crate::zone::summary::Summary;
 use crate::zone::{Area, Ask, Zone, block, buildings, sample};
 use clap::ValueHint;
@@ -136,8 +136,8 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         None => Zone::survey(&problem, &roads, &ask)?,
     };
     if let (Some(block), Some(folder)) = (args.block, &args.parts) {
-        let parts = Parts::open(folder, Key::of(&zone)?, block.of)?;
-        if parts.known(&zone, block.number).is_none() {
+        let parts = Parts::open(folder, &zone, block.of)?;
+        if parts.known(block.number).is_none() {
             parts.make(&zone, block.number)?;
         }
         return Ok(ExitCode::SUCCESS);
@@ -152,7 +152,7 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         zone.search_no_more();
     }
     let summary = Summary::of(&zone, &judged, &sampled);
-    let gaps = gaps::find(&zone, &judged);
+    let gaps = gaps::find(&zone, &judged.ceiling_gpm);
     let mut variants = Vec::new();
     for what_if in &args.compare {
         let problem = what_if.problem(&args.scenario, &overrides)?;
@@ -169,7 +169,7 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
     let mut proposals = Vec::new();
     if let (Some(count), Some(terrain)) = (args.propose, &shared) {
         let list = args.candidates.as_deref();
-        let (found, findings) = propose_sites(&zone, terrain, &judged, list, count as usize)?;
+        let (found, findings) = propose_sites(&zone, terrain, &judged.ceiling_gpm, list, count as usize)?;
         proposals = found;
         zone.findings.extend(findings);
     }
@@ -184,12 +184,13 @@ pub fn run(args: Args) -> Outcome<ExitCode> {
         proposals: &proposals,
     };
     if let Some(path) = &args.page {
-        let mut text = Vec::new();
-        // Writing to memory does not fail, and the text is UTF-8 as it is made.
-        let _ = output::write(&found, &mut text);
-        write_page(path, &String::from_utf8_lossy(&text), &problem, &roads, args.units)?;
+        let text = text_of(&found, path)?;
+        write_page(path, &text, &problem, &roads, args.units)?;
     }
     let held = write_output(args.output.as_deref(), &found)?;
+    if args.parts.is_none() && args.gather.is_none() {
+        judged.remove_parts();
+    }
     if !args.quiet {
         eprint!("{}", crate::output::zone_table::write(&found));
         eprint!("{held}");
@@ -216,15 +217,21 @@ fn write_output(path: Option<&Path>, found: &output::Found) -> Outcome<String> {
         return Ok(format!("{}: {held}; no fill sites, proposals and findings\n", path.display()));
     }
     // The very GeoJSON, so that this is what `export` makes of it.
-    let mut text = Vec::new();
-    // Writing to memory does not fail, and the text is UTF-8 as it is made.
-    let _ = output::write(found, &mut text);
-    let document = export::read(&String::from_utf8_lossy(&text), &path.display().to_string())?;
+    let text = text_of(found, path)?;
+    let document = export::read(&text, &path.display().to_string())?;
     drop(text);
     let written = export::write(&document, export::Format::GeoPackage, path)
         .map_err(|e| shown::unwritable(path.display().to_string(), e))?;
     let layers: Vec<String> = written.held.iter().map(|(layer, count)| format!("{count} {layer}")).collect();
     Ok(format!("{}: {}, and a table about the whole\n", path.display(), layers.join(", ")))
+}
+
+/// The GeoJSON whole, for what `path` is made of it.
+fn text_of(found: &output::Found, path: &Path) -> Outcome<String> {
+    let mut text = Vec::new();
+    output::write(found, &mut text).map_err(|e| shown::unwritable(path.display().to_string(), e))?;
+    // UTF-8 as it is made.
+    Ok(String::from_utf8(text).unwrap_or_default())
 }
 
 fn write_page(path: &Path, text: &str, problem: &Problem, roads: &Roads, units: Units) -> Outcome<()> {
@@ -237,11 +244,11 @@ fn write_page(path: &Path, text: &str, problem: &Problem, roads: &Roads, units: 
 }
 
 /// All stretches judged: gathered, gone on with, or worked anew.
-fn judge(args: &Args, zone: &Zone) -> Outcome<Vec<Judged>> {
+fn judge(args: &Args, zone: &Zone) -> Outcome<Record> {
     let all = zone.stretches.len();
     let mut tell = progress(all, args.quiet);
     if let Some(folder) = &args.gather {
-        return Parts::open(folder, Key::of(zone)?, Parts::count(folder)?)?.all(zone, false, &mut tell);
+        return Parts::open(folder, zone, Parts::count(folder)?)?.gather(&mut tell);
     }
     let beside = |output: &PathBuf| {
         let mut folder = output.clone().into_os_string();
@@ -255,14 +262,9 @@ fn judge(args: &Args, zone: &Zone) -> Outcome<Vec<Judged>> {
             judged.extend(block::work(zone, &zone.stretches[block::part(all, number, cut)])?);
             tell(judged.len());
         }
-        return Ok(judged);
+        return Ok(Record::at_hand(judged));
     };
-    let parts = Parts::open(&folder, Key::of(zone)?, cut)?;
-    let judged = parts.all(zone, true, &mut tell)?;
-    if args.parts.is_none() {
-        parts.remove();
-    }
-    Ok(judged)
+    Parts::open(&folder, zone, cut)?.all(zone, &mut tell)
 }
 
 /// Parts of a single run.

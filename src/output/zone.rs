@@ -10,6 +10,7 @@ use crate::zone::compare::Variant;
 use crate::zone::gaps::Gap;
 use crate::zone::judge::{Judged, MILESTONES};
 use crate::zone::propose::Proposal;
+use crate::zone::record::Record;
 use crate::zone::sample::Sampled;
 use crate::zone::stretches::Stretch;
 use crate::zone::summary::Summary;
@@ -22,8 +23,7 @@ use std::io;
 /// A zone worked out.
 pub struct Found<'f, 'a> {
     pub zone: &'f Zone<'a>,
-    /// By stretch.
-    pub judged: &'f [Judged],
+    pub judged: &'f Record,
     /// Buildings by stretch, where the road file tells of any.
     pub buildings: Option<&'f [u32]>,
     pub sampled: &'f [Sampled],
@@ -46,9 +46,11 @@ pub struct Proposed {
     pub proposal: Proposal,
 }
 
-/// Stretches of a piece of text, and pieces made at once: the text of a large zone is never whole in memory.
+/// Stretches of a piece of text, and those made at once: the text of a large zone is never whole in memory.
 const OF_A_PIECE: usize = 512;
-const PIECES: usize = 24;
+const OF_A_TURN: usize = OF_A_PIECE * 24;
+/// Gaps whose text is made at once.
+const GAPS_AT_ONCE: usize = 24;
 /// At most, with its brackets.
 const BYTES_A_PLACE: usize = 28;
 
@@ -57,10 +59,10 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     let zone = found.zone;
     let network = &zone.ground.roads.network;
     let words = Words::of(found);
-    let texts = |turn: usize, pieces: &[Judged]| -> Vec<String> {
+    let texts = |from: usize, pieces: &[Judged]| -> Vec<String> {
         let text = |(nth, judged): (usize, &[Judged])| {
             let mut text = String::with_capacity(judged.len() * 900);
-            let first = turn * OF_A_PIECE * PIECES + nth * OF_A_PIECE;
+            let first = from + nth * OF_A_PIECE;
             for (i, judged) in judged.iter().enumerate() {
                 text.push_str(if first + i > 0 { ",\n" } else { "" });
                 feature(&mut text, found, first + i, judged, &words);
@@ -69,12 +71,12 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
         };
         pieces.par_chunks(OF_A_PIECE).enumerate().map(text).collect()
     };
-    let mut turns = found.judged.chunks(OF_A_PIECE * PIECES).enumerate();
-    let first = turns.next().unwrap_or_default();
-    // Most of the outlines' work is often one gap's.
-    let (areas, first) = rayon::join(
+    let mut parts = found.judged.pieces().map(|part| part.map_err(io::Error::other));
+    let mut part = parts.next().transpose()?.unwrap_or_default();
+    let (areas, mut ready) = rayon::join(
+        // Most of the outlines' work is often one gap's.
         || found.gaps.par_iter().map(|gap| gap.area(zone)).collect::<Vec<Vec<Vec<Vec<Place>>>>>(),
-        || texts(first.0, first.1),
+        || texts(0, &part.1[..part.1.len().min(OF_A_TURN)]),
     );
     let of_piece = |piece: &[Stretch]| Bounds::around(piece.iter().flat_map(|stretch| stretch.line(network)));
     let of_stretches: Vec<Option<Bounds>> = zone.stretches.par_chunks(OF_A_PIECE).map(of_piece).collect();
@@ -86,26 +88,32 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
         write!(out, ",\"bbox\":{}", json!(bounds.bbox()))?;
     }
     writeln!(out, ",\"tankerloop\":{},\"features\":[", about(found))?;
-    let mut ready = first;
-    while !ready.is_empty() {
-        // The next is made while these are written.
-        let (next, mut made) = (turns.next(), Vec::new());
-        rayon::in_place_scope(|scope| {
-            if let Some((turn, pieces)) = next {
-                let (made, texts) = (&mut made, &texts);
-                scope.spawn(move |_| *made = texts(turn, pieces));
-            }
-            ready.iter().try_for_each(|text| out.write_all(text.as_bytes()))
-        })?;
-        ready = made;
-    }
     let mut serves = vec![false; zone.ground.sites.len()];
-    found.judged.iter().flat_map(|judged| &judged.sites).for_each(|site| serves[*site as usize] = true);
+    loop {
+        let (from, judged) = &part;
+        judged.iter().flat_map(|judged| &judged.sites).for_each(|site| serves[*site as usize] = true);
+        let mut turns = judged.chunks(OF_A_TURN).zip((*from..).step_by(OF_A_TURN)).skip(1);
+        while !ready.is_empty() {
+            // The next is made while these are written.
+            let (next, mut made) = (turns.next(), Vec::new());
+            rayon::in_place_scope(|scope| {
+                if let Some((judged, from)) = next {
+                    let (made, texts) = (&mut made, &texts);
+                    scope.spawn(move |_| *made = texts(from, judged));
+                }
+                ready.iter().try_for_each(|text| out.write_all(text.as_bytes()))
+            })?;
+            ready = made;
+        }
+        let Some(next) = parts.next() else { break };
+        part = next?;
+        ready = texts(part.0, &part.1[..part.1.len().min(OF_A_TURN)]);
+    }
     for (placed, serves) in zone.ground.sites.iter().zip(serves) {
         write!(out, ",\n{}", site_feature(placed, serves))?;
     }
-    for first in (0..found.gaps.len()).step_by(PIECES) {
-        let last = (first + PIECES).min(found.gaps.len());
+    for first in (0..found.gaps.len()).step_by(GAPS_AT_ONCE) {
+        let last = (first + GAPS_AT_ONCE).min(found.gaps.len());
         let text = |i: usize| gap_feature(found, i, &areas[i]);
         let texts: Vec<String> = (first..last).into_par_iter().map(text).collect();
         texts.iter().try_for_each(|text| out.write_all(text.as_bytes()))?;

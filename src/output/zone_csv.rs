@@ -1,7 +1,7 @@
 //! A zone as CSV: a row a stretch, its middle as longitude and latitude, units in the column names.
 
 use crate::output::zone::{Found, slug};
-use crate::zone::judge::MILESTONES;
+use crate::zone::judge::{Judged, MILESTONES};
 use std::io;
 
 /// Text that a spreadsheet would run as a formula is written with an apostrophe before it.
@@ -38,13 +38,12 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     let mut head: Vec<String> = COLUMNS.map(String::from).to_vec();
     head.extend(MILESTONES.iter().map(|flow| format!("tankers_{:.0}_gpm", flow.0)));
     head.extend(found.variants.iter().map(|variant| format!("{}_ceiling_gpm", slug(&variant.name))));
-    let mut gap_of = vec![String::new(); zone.stretches.len()];
-    for (number, gap) in found.gaps.iter().enumerate() {
-        gap.stretches.iter().for_each(|i| gap_of[*i] = (number + 1).to_string());
+    // By stretch, its number from 1; 0 where it lies in none.
+    let mut gap_of = vec![0; zone.stretches.len()];
+    for (number, gap) in (1..).zip(found.gaps) {
+        gap.stretches.iter().for_each(|i| gap_of[*i] = number);
     }
-    let mut rows = csv::Writer::from_writer(out);
-    rows.write_record(&head)?;
-    for (i, judged) in found.judged.iter().enumerate() {
+    let row = |i: usize, judged: &Judged| {
         let stretch = &zone.stretches[i];
         let way = &network.ways[network.segments[stretch.segment()].way as usize];
         let middle = stretch.spot(network).place;
@@ -62,7 +61,7 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
             harmless(network.name(way)),
             format!("{:.1}", stretch.length(network).0),
             found.buildings.map_or(String::new(), |by_stretch| by_stretch[i].to_string()),
-            std::mem::take(&mut gap_of[i]),
+            Some(gap_of[i]).filter(|gap| *gap > 0).map_or(String::new(), |gap: u32| gap.to_string()),
             format!("{:.1}", judged.ceiling_gpm),
             format!("{:.1}", judged.at_least_gpm),
             format!("{:.1}", judged.one_lost_gpm),
@@ -77,7 +76,13 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
         ];
         row.extend(judged.tankers_for.iter().map(|count| count.map_or(String::new(), |c| c.to_string())));
         row.extend(found.variants.iter().map(|variant| format!("{:.1}", variant.ceiling_gpm[i])));
-        rows.write_record(&row)?;
+        row
+    };
+    let mut rows = csv::Writer::from_writer(out);
+    rows.write_record(&head)?;
+    for part in found.judged.pieces() {
+        let (first, part) = part.map_err(io::Error::other)?;
+        (first..).zip(part.iter()).try_for_each(|(i, judged)| rows.write_record(row(i, judged)))?;
     }
     rows.flush()
 }

@@ -44,7 +44,8 @@ pub struct Share {
 /// The stretches of a drive. Driving times and delays add up to the drive's time.
 pub fn explain(graph: &RoadGraph, table: &SpeedTable, drive: &Drive) -> Vec<Stretch> {
     let network = graph.network;
-    let pace = Pace::new(network, &graph.topology.shape, table, &graph.body);
+    let shape = graph.topology.shape(network);
+    let pace = Pace::new(network, &shape, table, &graph.body);
     let mut told: Vec<Stretch> = Vec::new();
     let mut last_direction = true;
     for (i, (arc, from, to)) in stretches(drive).enumerate() {

@@ -109,7 +109,8 @@ impl<'n> RoadGraph<'n> {
     /// Every road open both ways, every barrier passable: only for finding out what is in the way.
     pub fn unobstructed(&self, table: &SpeedTable) -> RoadGraph<'n> {
         let network = self.network;
-        let pace = Pace::new(network, &self.topology.shape, table, &self.body);
+        let shape = self.topology.shape(network);
+        let pace = Pace::new(network, &shape, table, &self.body);
         let arc_ms = network.arcs().map(|arc| pace.ms(arc, pace.own(arc))).collect();
         let pass_ms = vec![0; network.junctions.len()];
         RoadGraph::assemble(network, self.topology, self.policy, self.body.clone(), arc_ms, pass_ms)

@@ -52,6 +52,7 @@ use crate::vehicle::Body;
 use access::Policy;
 use graph::RoadGraph;
 use pace::Pace;
+use shape::Shape;
 use speed::SpeedTable;
 use std::path::Path;
 use topology::{CLOSED, Topology};
@@ -112,7 +113,9 @@ impl Roads {
     pub fn elevate(&mut self, elevation: &Elevation) {
         if !elevation.is_empty() {
             let network = &self.network;
-            self.topology.shape.set_grades(network, |segment| climb::grades(network, elevation, segment));
+            let mut shape = Shape::clone(&self.topology.shape(network));
+            shape.set_grades(network, |segment| climb::grades(network, elevation, segment));
+            self.topology.set_shape(shape);
         }
     }
 
@@ -124,7 +127,8 @@ impl Roads {
     /// The same beside the graph of another body with the same load: what is no grade takes both the same time.
     pub fn graph_beside(&self, body: Body, other: Option<&RoadGraph>) -> RoadGraph<'_> {
         let other = other.filter(|other| other.body.load == body.load);
-        let pace = Pace::new(&self.network, &self.topology.shape, &self.table, &body);
+        let shape = self.topology.shape(&self.network);
+        let pace = Pace::new(&self.network, &shape, &self.table, &body);
         let ms = |arc, own| match other.map(|other| other.ms(arc)) {
             Some(known) if known != CLOSED && !pace.rests_on_body(arc) => known,
             _ => pace.ms(arc, own),

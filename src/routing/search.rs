@@ -84,7 +84,8 @@ pub struct Search {
     /// Of the last run's graph.
     seats: Option<Shared<Seats>>,
     labels: Vec<u32>,
-    /// Seat the label came from (before it when forward, after it when backward).
+    times_only: bool,
+    /// Seat the label came from (before it when forward, after it when backward); nothing of times only.
     came_from: Vec<u32>,
     /// Labels below this are final.
     final_ms: u32,
@@ -96,6 +97,11 @@ pub struct Search {
 impl Search {
     pub fn new() -> Search {
         Search::default()
+    }
+
+    /// One that knows no drives, in less memory.
+    pub fn of_times() -> Search {
+        Search { times_only: true, ..Search::default() }
     }
 
     fn begin(&mut self, seats: &Shared<Seats>) {
@@ -111,7 +117,7 @@ impl Search {
             }
         } else {
             self.labels = vec![UNREACHED; states];
-            self.came_from = vec![NONE; states];
+            self.came_from = vec![NONE; if self.times_only { 0 } else { states }];
             self.written = vec![false; states.div_ceil(BLOCK)];
         }
         self.queue.reset(states);
@@ -135,7 +141,9 @@ impl Search {
                 return;
             }
             *label = ms;
-            self.came_from[to as usize] = from;
+            if let Some(came_from) = self.came_from.get_mut(to as usize) {
+                *came_from = from;
+            }
             self.written[to as usize / BLOCK] = true;
             let next = way.steps.of(to);
             if let [only] = next {

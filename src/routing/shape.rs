@@ -107,6 +107,9 @@ impl Shape {
         self.grades = Rows::collect(network.segments.len(), pieces);
     }
 
+    pub fn has_grades(&self) -> bool {
+        !self.grades.items.is_empty()
+    }
     /// In the node order, none overlapping another.
     pub fn bends(&self, segment: usize) -> &[Bend] {
         self.bends.row(segment)

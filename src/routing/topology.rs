@@ -3,13 +3,14 @@
 //! Turnarounds are explicit: at turning circles, in yards, at T-junctions and crossroads, at dead ends by
 //! backing; mid-road never. Times are whole milliseconds, so that sums do not depend on their order.
 
+use crate::memory::Spare;
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::TurningPlace;
 use crate::routing::hierarchy::{self, Hierarchy};
 use crate::routing::seats::Seats;
 use crate::routing::shape::Shape;
 use crate::routing::speed::SpeedTable;
-use crate::routing::succession::{Manner, Succession, leaving_arcs};
+use crate::routing::succession::{Leaving, Manner, Succession, leaving_arcs};
 use crate::units::Seconds;
 use std::fmt;
 use std::sync::{Arc as Shared, OnceLock};
@@ -50,8 +51,10 @@ pub struct Topology {
     arc_count: usize,
     /// Arc of each further state.
     further: Vec<Arc>,
+    /// None without curves.
+    curves: bool,
     /// Bends and grades.
-    pub shape: Shape,
+    shape: Spare<Shape>,
     /// Made when first asked for: not every command searches.
     seats: OnceLock<Shared<Seats>>,
     /// The same of the hierarchy; none where the roads are no network for one.
@@ -87,9 +90,28 @@ pub enum Turnaround {
 impl Topology {
     pub fn build(network: &Network, table: &SpeedTable) -> Topology {
         let leaving = leaving_arcs(network);
-        let shape =
-            if table.curve.is_some() { Shape::of_curves(network, &leaving) } else { Shape::default() };
+        let shape = Topology::shape_of(network, &leaving, table.curve.is_some());
         Topology::of(Succession::of(network, leaving), shape, table)
+    }
+
+    fn shape_of(network: &Network, leaving: &Leaving, curves: bool) -> Shape {
+        if curves { Shape::of_curves(network, leaving) } else { Shape::default() }
+    }
+
+    /// Bends and grades. What grades came from is not known here: what has any is not let go.
+    pub fn shape(&self, network: &Network) -> Shared<Shape> {
+        self.shape.get(|| Topology::shape_of(network, &leaving_arcs(network), self.curves))
+    }
+
+    pub fn set_shape(&mut self, shape: Shape) {
+        self.shape = Spare::new(shape);
+    }
+
+    /// Once all graphs are built nobody needs the shape, which is worked out anew for who asks all the same.
+    pub fn let_shape_go(&self, network: &Network) {
+        if !self.shape(network).has_grades() {
+            self.shape.let_go();
+        }
     }
 
     /// Prices the turns by a speed table.
@@ -104,7 +126,8 @@ impl Topology {
             cost: Manner::ALL.map(|manner| delay_ms(table, manner)),
             arc_count,
             further,
-            shape,
+            curves: table.curve.is_some(),
+            shape: Spare::new(shape),
             seats: OnceLock::new(),
             hierarchy: OnceLock::new(),
             saved_hierarchy: Kept(None),

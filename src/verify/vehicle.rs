@@ -247,7 +247,8 @@ fn steps(
 /// Arc and junction times of one body.
 pub fn times(ground: &Ground, body: &Body) -> (Vec<Option<u64>>, Vec<Option<u64>>) {
     let (network, roads) = (ground.network(), ground.roads);
-    let pace = Pace::new(network, &roads.topology.shape, &roads.table, body);
+    let shape = roads.topology.shape(network);
+    let pace = Pace::new(network, &shape, &roads.table, body);
     let arc_ms = network
         .arcs()
         .map(|arc| {

@@ -1,7 +1,6 @@
 //! Gaps: stretches below the needed flow that hang together on the road, as areas.
 
 use super::Zone;
-use super::judge::Judged;
 use super::outline;
 use crate::place::Place;
 use std::collections::HashMap;
@@ -20,11 +19,11 @@ pub struct Gap {
     pub missing_gpm_km: f64,
 }
 
-/// All gaps, the one with most missing first.
-pub fn find(zone: &Zone, judged: &[Judged]) -> Vec<Gap> {
+/// All gaps by the ceilings of the stretches, the one with most missing first.
+pub fn find(zone: &Zone, ceiling_gpm: &[f64]) -> Vec<Gap> {
     let network = &zone.ground.roads.network;
     let need = zone.problem.need.0;
-    let short: Vec<usize> = (0..judged.len()).filter(|i| judged[*i].ceiling_gpm < need).collect();
+    let short: Vec<usize> = (0..ceiling_gpm.len()).filter(|i| ceiling_gpm[*i] < need).collect();
     let mut joined = petgraph::unionfind::UnionFind::<usize>::new(short.len());
     // By junction: one of the stretches that end there.
     let mut at_junction: Vec<Option<NonZeroU32>> = vec![None; network.junctions.len()];
@@ -50,7 +49,7 @@ pub fn find(zone: &Zone, judged: &[Judged]) -> Vec<Gap> {
     let mut by_root: HashMap<usize, Gap> = HashMap::new();
     for (place, index) in short.iter().enumerate() {
         let metres = zone.stretches[*index].length(network).0;
-        let gpm = judged[*index].ceiling_gpm;
+        let gpm = ceiling_gpm[*index];
         let gap = by_root.entry(joined.find(place)).or_insert_with(|| Gap {
             stretches: Vec::new(),
             road_m: 0.0,

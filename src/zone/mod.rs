@@ -6,7 +6,8 @@
 //! them by the closed form, `sample` lays the simulation beside it. A stretch is judged from nothing but
 //! the roads and the request, so blocks can be worked anywhere and in any order (`block`); `gaps` joins
 //! what falls short, `buildings` counts who lives there, `propose` says where a new source
-//! closes it, `compare` what another request makes of the same stretches.
+//! closes it, `compare` what another request makes of the same stretches. `record` is what was judged of all, `parts` where it
+//! lies on disk.
 
 mod area;
 pub mod block;
@@ -22,6 +23,7 @@ pub mod parts;
 mod pool;
 pub mod propose;
 mod reached;
+pub mod record;
 pub mod sample;
 mod seen;
 mod slots;
@@ -93,7 +95,12 @@ impl<'a> Zone<'a> {
         let mut findings = Findings::new();
         let (ground, ()) =
             rayon::join(|| Ground::lay(problem, roads, &mut findings), || Sweeps::foresee(problem, roads));
-        Zone::new(problem, ground?, findings)?.cut(ask)
+        let zone = Zone::new(problem, ground?, findings)?.cut(ask)?;
+        if zone.is_large() {
+            roads.topology.let_shape_go(&roads.network);
+        }
+        zone.rest();
+        Ok(zone)
     }
 
     /// On roads that requests beside it share, see [`Zone::beside`].

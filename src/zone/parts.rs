@@ -7,12 +7,14 @@
 use super::Zone;
 use super::block::{part, work};
 use super::judge::Judged;
+use super::record::Record;
 use crate::finding::{Code, Finding, Outcome, Refusal, Where};
 use crate::replace::replace;
 use rayon::prelude::*;
 use serde::Deserialize;
 use std::fmt::{self, Write as _};
 use std::io::Read as _;
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 use xxhash_rust::xxh3::{Xxh3, xxh3_64};
 
@@ -65,9 +67,11 @@ impl Key {
 }
 
 /// A folder of parts of one request.
-pub struct Parts<'p> {
-    folder: &'p Path,
+pub struct Parts {
+    folder: PathBuf,
     key: Key,
+    /// Of the request.
+    stretches: usize,
     pub of: usize,
 }
 
@@ -79,11 +83,11 @@ struct Saved {
     judged: Vec<Judged>,
 }
 
-impl<'p> Parts<'p> {
-    /// Makes the folder where it is missing.
-    pub fn open(folder: &'p Path, key: Key, of: usize) -> Outcome<Parts<'p>> {
+impl Parts {
+    /// Of a zone cut in so many. Makes the folder where it is missing.
+    pub fn open(folder: &Path, zone: &Zone, of: usize) -> Outcome<Parts> {
         std::fs::create_dir_all(folder).map_err(|e| unwritable(folder, &e))?;
-        Ok(Parts { folder, key, of })
+        Ok(Parts { folder: folder.to_path_buf(), key: Key::of(zone)?, stretches: zone.stretches.len(), of })
     }
 
     fn path(&self, number: usize) -> PathBuf {
@@ -122,19 +126,37 @@ impl<'p> Parts<'p> {
 
     /// A part that was worked before. None where it is missing, of another request, or damaged: it is then
     /// worked again.
-    pub fn known(&self, zone: &Zone, number: usize) -> Option<Vec<Judged>> {
+    pub fn known(&self, number: usize) -> Option<Vec<Judged>> {
         let bytes = std::fs::read(self.path(number)).ok()?;
         let (body, sum) = bytes.split_last_chunk::<8>()?;
         let saved: Saved =
             (xxh3_64(body) == u64::from_le_bytes(*sum)).then(|| postcard::from_bytes(body).ok())??;
-        let whole = part(zone.stretches.len(), number, self.of).len();
         let mine = (saved.key, saved.number, saved.of) == (self.key.0, number as u64, self.of as u64);
-        (mine && saved.judged.len() == whole).then_some(saved.judged)
+        (mine && saved.judged.len() == self.range(number).len()).then_some(saved.judged)
+    }
+
+    /// A part that was there a while ago.
+    pub fn read(&self, number: usize) -> Outcome<Vec<Judged>> {
+        self.known(number).ok_or_else(|| {
+            let path = self.path(number);
+            let cause = "the part has changed or gone since it was worked";
+            Refusal::new(
+                Code::FileUnreadable,
+                Where::file(path.display()),
+                cause,
+                "run again, and leave it there",
+            )
+        })
+    }
+
+    /// The stretches of a part.
+    pub fn range(&self, number: usize) -> Range<usize> {
+        part(self.stretches, number, self.of)
     }
 
     /// Works a part and writes it.
     pub fn make(&self, zone: &Zone, number: usize) -> Outcome<Vec<Judged>> {
-        let judged = work(zone, &zone.stretches[part(zone.stretches.len(), number, self.of)])?;
+        let judged = work(zone, &zone.stretches[self.range(number)])?;
         let path = self.path(number);
         let refuse = |e: postcard::Error| {
             Finding::new(Code::FileUnreadable, Where::file(path.display()), e.to_string(), "report it")
@@ -160,30 +182,35 @@ impl<'p> Parts<'p> {
         Ok(bytes)
     }
 
-    /// All parts in order, those missing worked where `work_missing`; `done` is told stretches.
-    pub fn all(&self, zone: &Zone, work_missing: bool, done: &mut dyn FnMut(usize)) -> Outcome<Vec<Judged>> {
-        let mut judged = Vec::with_capacity(zone.stretches.len());
+    /// All parts, those missing worked; `done` is told stretches.
+    pub fn all(self, zone: &Zone, done: &mut dyn FnMut(usize)) -> Outcome<Record> {
+        Record::of_parts(
+            self,
+            |parts, number| parts.known(number).map_or_else(|| parts.make(zone, number), Ok),
+            done,
+        )
+    }
+
+    /// All parts, none of which may be missing.
+    pub fn gather(self, done: &mut dyn FnMut(usize)) -> Outcome<Record> {
         let mut missing = Vec::new();
-        for number in 1..=self.of {
-            match self.known(zone, number) {
-                Some(known) => judged.extend(known),
-                None if work_missing => judged.extend(self.make(zone, number)?),
-                None => missing.push(number.to_string()),
+        let known = |parts: &Parts, number: usize| {
+            let known = parts.known(number);
+            if known.is_none() {
+                missing.push(number.to_string());
             }
-            done(judged.len());
-        }
+            Ok(known.unwrap_or_default())
+        };
+        let (folder, of) = (self.folder.clone(), self.of);
+        let record = Record::of_parts(self, known, done)?;
         if missing.is_empty() {
-            return Ok(judged);
+            return Ok(record);
         }
         Err(Refusal::new(
             Code::InputInvalid,
-            Where::file(self.folder.display()),
-            format!(
-                "parts are missing, damaged or of another request: {} of {}",
-                missing.join(", "),
-                self.of
-            ),
-            format!("make them with --block K/{} and the same scenario and options", self.of),
+            Where::file(folder.display()),
+            format!("parts are missing, damaged or of another request: {} of {of}", missing.join(", ")),
+            format!("make them with --block K/{of} and the same scenario and options"),
         ))
     }
 
@@ -192,7 +219,7 @@ impl<'p> Parts<'p> {
         for number in 1..=self.of {
             let _ = std::fs::remove_file(self.path(number));
         }
-        let _ = std::fs::remove_dir(self.folder);
+        let _ = std::fs::remove_dir(&self.folder);
     }
 }
 

@@ -8,7 +8,6 @@ use std::ops::{Deref, DerefMut};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// What one thread searches with.
-#[derive(Default)]
 pub struct Tools {
     pub search: Search,
     pub nearest: Nearest,
@@ -18,6 +17,19 @@ pub struct Tools {
     pub times: Vec<Lanes>,
     /// Seats and milliseconds.
     pub beyond: Vec<(u32, u32)>,
+}
+
+impl Default for Tools {
+    fn default() -> Tools {
+        Tools {
+            search: Search::of_times(),
+            nearest: Nearest::default(),
+            grid: Grid::default(),
+            sweeper: Sweeper::default(),
+            times: Vec::new(),
+            beyond: Vec::new(),
+        }
+    }
 }
 
 /// Tools that wait for work, so that their memory, which is that of the whole network, is laid out once for

@@ -7,7 +7,6 @@
 
 use super::Zone;
 use super::block;
-use super::judge::Judged;
 use crate::finding::Outcome;
 use crate::units::GallonsPerMinute;
 
@@ -31,12 +30,12 @@ pub struct Short {
     pub given: Vec<(u32, f64)>,
 }
 
-/// The stretches of a zone that fall short, with what the sites of `candidates` give there: a survey of the
+/// The stretches of a zone that fall short by their ceilings, with what the sites of `candidates` give there: a survey of the
 /// same roads whose fill sites are the candidates.
-pub fn short(zone: &Zone, judged: &[Judged], candidates: &Zone) -> Outcome<Vec<Short>> {
+pub fn short(zone: &Zone, ceiling_gpm: &[f64], candidates: &Zone) -> Outcome<Vec<Short>> {
     let network = &zone.ground.roads.network;
     let need = zone.problem.need.0;
-    let wanted: Vec<usize> = (0..judged.len()).filter(|i| judged[*i].ceiling_gpm < need).collect();
+    let wanted: Vec<usize> = (0..ceiling_gpm.len()).filter(|i| ceiling_gpm[*i] < need).collect();
     let stretches: Vec<_> = wanted.iter().map(|i| zone.stretches[*i]).collect();
     let free = candidates.problem.fleet.due();
     let period = candidates.problem.terms.period;
@@ -49,7 +48,7 @@ pub fn short(zone: &Zone, judged: &[Judged], candidates: &Zone) -> Outcome<Vec<S
         Ok(given)
     })?;
     let short = |(index, mut given): (&usize, Vec<(u32, f64)>)| {
-        let has_gpm = judged[*index].ceiling_gpm;
+        let has_gpm = ceiling_gpm[*index];
         given.retain(|(_, gpm)| *gpm > has_gpm);
         Short { road_m: zone.stretches[*index].length(network).0, has_gpm, given }
     };

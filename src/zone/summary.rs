@@ -1,7 +1,8 @@
 //! A zone in a few figures: road by flow class, and how the simulation compares.
 
 use super::Zone;
-use super::judge::{Judged, MILESTONES};
+use super::judge::MILESTONES;
+use super::record::Record;
 use super::sample::Sampled;
 use serde_json::{Value, json};
 
@@ -28,30 +29,32 @@ pub struct Comparison {
 }
 
 impl Summary {
-    pub fn of(zone: &Zone, judged: &[Judged], sampled: &[Sampled]) -> Summary {
+    pub fn of(zone: &Zone, judged: &Record, sampled: &[Sampled]) -> Summary {
         let network = &zone.ground.roads.network;
         let need = zone.problem.need.0;
         let mut summary =
             Summary { class_m: [0.0; 5], no_loop_m: 0.0, total_m: 0.0, meets_need_m: 0.0, sample: None };
-        for (stretch, judged) in zone.stretches.iter().zip(judged) {
+        for ((stretch, ceiling), has_loop) in
+            zone.stretches.iter().zip(&judged.ceiling_gpm).zip(&judged.has_loop)
+        {
             let metres = stretch.length(network).0;
-            let class = MILESTONES.iter().filter(|flow| judged.ceiling_gpm >= flow.0).count();
+            let class = MILESTONES.iter().filter(|flow| *ceiling >= flow.0).count();
             summary.class_m[class] += metres;
             summary.total_m += metres;
-            if judged.bound_by.is_none() {
+            if !has_loop {
                 summary.no_loop_m += metres;
             }
-            if judged.ceiling_gpm >= need {
+            if *ceiling >= need {
                 summary.meets_need_m += metres;
             }
         }
-        let of_loops = |s: &&Sampled| judged[s.stretch].ceiling_gpm > 0.0;
+        let of_loops = |s: &&Sampled| judged.ceiling_gpm[s.stretch] > 0.0;
         let with_loop: Vec<&Sampled> = sampled.iter().filter(of_loops).collect();
         let mut shares: Vec<f64> =
-            with_loop.iter().map(|s| s.sustained_gpm / judged[s.stretch].ceiling_gpm).collect();
+            with_loop.iter().map(|s| s.sustained_gpm / judged.ceiling_gpm[s.stretch]).collect();
         shares.sort_by(f64::total_cmp);
         if let (Some(least), Some(most)) = (shares.first(), shares.last()) {
-            let lost = |s: &&&Sampled| judged[s.stretch].ceiling_gpm >= need && s.sustained_gpm < need;
+            let lost = |s: &&&Sampled| judged.ceiling_gpm[s.stretch] >= need && s.sustained_gpm < need;
             summary.sample = Some(Comparison {
                 stretches: shares.len(),
                 of_ceiling: [*least, shares[shares.len() / 2], *most],
