@@ -1,78 +1,61 @@
 //! The search's queue: 64 buckets of eight seconds in a ring, as on a calendar (Dial 1969).
 //!
 //! Only the buckets are in order, not what lies in one: the search sets right what it took too early,
-//! about one state in a hundred, and compares nothing. An item lies in the queue once, in lists
-//! through memory that holds one link for each item, so no run needs more than the first.
+//! about one state in a hundred, and compares nothing. An item that comes in again is not looked for where it lies: it lies
+//! in both places, and counts in the first. So there is no more to an item than a bit.
 
 /// Milliseconds in a bucket, as a power of two. From 4 to 32 s the search takes about the same time;
 /// with 1 s it looks at too many buckets.
 const BUCKET_LOG2: u32 = 13;
 const BUCKETS: u32 = 64;
-const ABSENT: u32 = u32::MAX;
-
-#[derive(Clone, Copy, Debug)]
-struct Link {
-    before: u32,
-    after: u32,
-}
 
 /// Items 0, 1, 2, … by bucket of time; first in, first out within a bucket.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub struct Calendar {
-    /// One for each item, then one for each bucket: the ring its items are linked into.
-    links: Vec<Link>,
-    items: u32,
+    buckets: [Vec<u32>; BUCKETS as usize],
+    /// Of the bucket being emptied, how many were taken out.
+    taken: usize,
+    /// A bit for each item that is in.
+    within: Vec<u64>,
     /// The bucket being emptied, counted from time zero.
     today: u32,
     /// A bit for each bucket that may hold something.
     filled: u64,
 }
 
+impl Default for Calendar {
+    fn default() -> Calendar {
+        let buckets = [const { Vec::new() }; BUCKETS as usize];
+        Calendar { buckets, taken: 0, within: Vec::new(), today: 0, filled: 0 }
+    }
+}
+
+fn bit(item: u32) -> (usize, u64) {
+    ((item / u64::BITS) as usize, 1 << (item % u64::BITS))
+}
+
 impl Calendar {
     /// Empties the queue, for this many items; keeps its memory if that number stays.
     pub fn reset(&mut self, items: usize) {
-        if self.links.len() != items + BUCKETS as usize {
-            self.items = items as u32;
-            self.links = vec![Link { before: ABSENT, after: ABSENT }; items + BUCKETS as usize];
-            for (link, ring) in self.links[items..].iter_mut().zip(self.items..) {
-                *link = Link { before: ring, after: ring };
-            }
-        } else {
-            while self.next_bucket() {
-                while self.take().is_some() {}
+        for bucket in &mut self.buckets {
+            for item in bucket.drain(..) {
+                self.within[bit(item).0] = 0;
             }
         }
-        self.today = 0;
-        self.filled = 0;
+        self.within.resize(items.div_ceil(u64::BITS as usize), 0);
+        (self.taken, self.today, self.filled) = (0, 0, 0);
     }
 
-    fn ring(&self, bucket: u32) -> u32 {
-        self.items + bucket % BUCKETS
-    }
-
-    /// Puts an item in for a time not before `floor_ms`, or moves it there. What lies beyond the ring
+    /// Puts an item in for a time not before `floor_ms`, or moves it to an earlier time. What lies beyond the ring
     /// goes into its last bucket; see `is_due`.
     #[inline]
     pub fn put(&mut self, item: u32, ms: u32) {
         debug_assert!(ms >= self.floor_ms());
-        if self.links[item as usize].after != ABSENT {
-            self.unlink(item);
-        }
-        let bucket = (ms >> BUCKET_LOG2).min(self.today + BUCKETS - 1);
-        let ring = self.ring(bucket);
-        let last = self.links[ring as usize].before;
-        self.links[item as usize] = Link { before: last, after: ring };
-        self.links[last as usize].after = item;
-        self.links[ring as usize].before = item;
-        self.filled |= 1 << (bucket % BUCKETS);
-    }
-
-    #[inline]
-    fn unlink(&mut self, item: u32) {
-        let Link { before, after } = self.links[item as usize];
-        self.links[before as usize].after = after;
-        self.links[after as usize].before = before;
-        self.links[item as usize].after = ABSENT;
+        let bucket = (ms >> BUCKET_LOG2).min(self.today + BUCKETS - 1) % BUCKETS;
+        self.buckets[bucket as usize].push(item);
+        self.filled |= 1 << bucket;
+        let (word, bit) = bit(item);
+        self.within[word] |= bit;
     }
 
     /// Goes on to the next bucket that holds something; false when none does.
@@ -87,14 +70,20 @@ impl Calendar {
     /// Takes an item from the bucket, which may be filled meanwhile; `None` once it is empty.
     #[inline]
     pub fn take(&mut self) -> Option<u32> {
-        let ring = self.ring(self.today);
-        let item = self.links[ring as usize].after;
-        if item == ring {
-            self.filled &= !(1 << (self.today % BUCKETS));
-            return None;
+        let today = self.today % BUCKETS;
+        let bucket = &mut self.buckets[today as usize];
+        while let Some(&item) = bucket.get(self.taken) {
+            self.taken += 1;
+            let (word, bit) = bit(item);
+            if self.within[word] & bit != 0 {
+                self.within[word] &= !bit;
+                return Some(item);
+            }
         }
-        self.unlink(item);
-        Some(item)
+        bucket.clear();
+        self.taken = 0;
+        self.filled &= !(1 << today);
+        None
     }
 
     /// Nothing that is in the queue lies before this, nor may anything be put there.
@@ -102,7 +91,8 @@ impl Calendar {
         self.today << BUCKET_LOG2
     }
 
-    /// False for what was taken from the ring's end and lies beyond it: it has to be put in again.
+    /// False for what lies beyond today: it was taken from the ring's end, or was put in for a later time where it had lain
+    /// before. It has to be put in again.
     #[inline]
     pub fn is_due(&self, ms: u32) -> bool {
         ms >> BUCKET_LOG2 <= self.today

@@ -375,6 +375,6 @@ fn each_of<T: Send>(
 pub fn work(zone: &Zone, stretches: &[Stretch]) -> Outcome<Vec<Judged>> {
     let judged =
         each(zone, stretches, false, |prepared, number, stretch| Ok(prepared.judge(number, stretch)?.0));
-    zone.rest();
+    super::rest(zone.ground.roads);
     judged
 }

@@ -89,18 +89,30 @@ struct Worked {
     sweeps: OnceLock<Option<Sweeps>>,
 }
 
+/// What is not needed for a while is worth giving back.
+fn is_large(roads: &Roads) -> bool {
+    roads.network.segments.len() > parts::USUAL
+}
+
+/// Gives back what some work needed, where that was much, but for searches: the next would only lay them out again.
+fn rest(roads: &Roads) {
+    if is_large(roads) {
+        memory::give_back_freed();
+    }
+}
+
 impl<'a> Zone<'a> {
     /// On roads that nobody else asks for, which spares memory.
     pub fn survey(problem: &'a Problem, roads: &'a Roads, ask: &Ask) -> Outcome<Zone<'a>> {
         let mut findings = Findings::new();
         let (ground, ()) =
             rayon::join(|| Ground::lay(problem, roads, &mut findings), || Sweeps::foresee(problem, roads));
-        let zone = Zone::new(problem, ground?, findings)?.cut(ask)?;
-        if zone.is_large() {
+        let ground = ground?;
+        if is_large(roads) {
             roads.topology.let_shape_go(&roads.network);
         }
-        zone.rest();
-        Ok(zone)
+        rest(roads);
+        Zone::new(problem, ground, findings)?.cut(ask)
     }
 
     /// On roads that requests beside it share, see [`Zone::beside`].
@@ -138,6 +150,7 @@ impl<'a> Zone<'a> {
         let pool = Pool::default();
         let stations = StationTimes::search(&ground, &pool);
         let extremes = Extremes::of(&ground);
+        rest(ground.roads);
         Zone::with(
             problem,
             ground,
@@ -168,25 +181,12 @@ impl<'a> Zone<'a> {
         Ok(Zone { problem, ground, stretches: Vec::new(), draw, worked, climbs, findings })
     }
 
-    /// What is not needed for a while is worth giving back.
-    fn is_large(&self) -> bool {
-        self.stretches.len() > parts::USUAL
-    }
-
     /// Where all is judged and nothing else is asked, gives back what that needed.
     pub fn search_no_more(&mut self) {
-        if self.is_large() {
+        if is_large(self.ground.roads) {
             self.ground.classes.iter_mut().for_each(Class::search_no_more);
             self.worked.pool.empty();
-            self.rest();
-        }
-    }
-
-    /// Gives back what the judging of some stretches needed, where that was much, but for searches: the next would only
-    /// lay them out again.
-    fn rest(&self) {
-        if self.is_large() {
-            memory::give_back_freed();
+            rest(self.ground.roads);
         }
     }
 
@@ -201,12 +201,12 @@ impl<'a> Zone<'a> {
 
     fn cut(mut self, ask: &Ask) -> Outcome<Zone<'a>> {
         self.stretches = stretches::cut(self.problem, &self.ground, ask, &mut self.findings);
-        if self.is_large()
+        if is_large(self.ground.roads)
             && let Some(snapper) = Arc::get_mut(&mut self.ground.snapper)
         {
             snapper.index.forget();
         }
-        self.rest();
+        rest(self.ground.roads);
         if self.stretches.is_empty() {
             return Err(Refusal::new(
                 crate::finding::Code::NoRoads,

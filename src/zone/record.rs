@@ -35,7 +35,12 @@ impl Record {
         mut judged: impl FnMut(&Parts, usize) -> Outcome<Vec<Judged>>,
         done: &mut dyn FnMut(usize),
     ) -> Outcome<Record> {
-        let mut record = Record::default();
+        let all = parts.range(parts.of).end;
+        let mut record = Record {
+            ceiling_gpm: Vec::with_capacity(all),
+            has_loop: Vec::with_capacity(all),
+            ..Record::default()
+        };
         for number in 1..=parts.of {
             let part = judged(&parts, number)?;
             record.add(&part);
