@@ -51,8 +51,8 @@ const OF_A_PIECE: usize = 512;
 const OF_A_TURN: usize = OF_A_PIECE * 24;
 /// Gaps whose text is made at once.
 const GAPS_AT_ONCE: usize = 24;
-/// At most, with its brackets.
-const BYTES_A_PLACE: usize = 28;
+/// Places of a line whose text is made at once.
+const PLACES_AT_ONCE: usize = 16_384;
 
 /// Writes the whole, the same bytes for the same zone.
 pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
@@ -114,9 +114,19 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     }
     for first in (0..found.gaps.len()).step_by(GAPS_AT_ONCE) {
         let last = (first + GAPS_AT_ONCE).min(found.gaps.len());
-        let text = |i: usize| gap_feature(found, i, &areas[i]);
-        let texts: Vec<String> = (first..last).into_par_iter().map(text).collect();
-        texts.iter().try_for_each(|text| out.write_all(text.as_bytes()))?;
+        // A great one's text is never whole in memory.
+        let is_great = |i: usize| areas[i].iter().flatten().map(Vec::len).sum::<usize>() > PLACES_AT_ONCE;
+        let text = |i: usize| {
+            let mut text = Vec::new();
+            if is_great(i) { Ok(text) } else { write_gap(&mut text, found, i, &areas[i]).map(|()| text) }
+        };
+        let texts: Vec<io::Result<Vec<u8>>> = (first..last).into_par_iter().map(text).collect();
+        for (i, text) in (first..last).zip(texts) {
+            out.write_all(&text?)?;
+            if is_great(i) {
+                write_gap(out, found, i, &areas[i])?;
+            }
+        }
     }
     for (i, proposed) in found.proposals.iter().enumerate() {
         write!(out, ",\n{}", proposal_feature(i, proposed))?;
@@ -207,20 +217,30 @@ fn site_feature(placed: &PlacedSite, serves: bool) -> Value {
 }
 
 /// Where flow is missing, as an area along the road.
-fn gap_feature(found: &Found, number: usize, area: &[Vec<Vec<Place>>]) -> String {
+fn write_gap(
+    out: &mut (impl io::Write + ?Sized),
+    found: &Found,
+    number: usize,
+    area: &[Vec<Vec<Place>>],
+) -> io::Result<()> {
     let gap: &Gap = &found.gaps[number];
-    let places: usize = area.iter().flatten().map(Vec::len).sum();
-    let mut text = String::with_capacity(places * BYTES_A_PLACE + 512);
-    text.push_str(",\n{\"type\":\"Feature\",\"geometry\":{\"type\":\"MultiPolygon\",\"coordinates\":[");
+    out.write_all(b",\n{\"type\":\"Feature\",\"geometry\":{\"type\":\"MultiPolygon\",\"coordinates\":[")?;
+    let mut text = String::new();
     for (i, polygon) in area.iter().enumerate() {
         text.push_str(if i > 0 { ",[" } else { "[" });
         for (i, ring) in polygon.iter().enumerate() {
             text.push_str(if i > 0 { ",[" } else { "[" });
-            line_text(&mut text, ring);
+            for (i, part) in ring.chunks(PLACES_AT_ONCE).enumerate() {
+                text.push_str(if i > 0 { "," } else { "" });
+                line_text(&mut text, part);
+                out.write_all(text.as_bytes())?;
+                text.clear();
+            }
             text.push(']');
         }
         text.push(']');
     }
+    out.write_all(text.as_bytes())?;
     let properties = json!({
         "layer": "gap",
         "gap": number + 1,
@@ -231,9 +251,7 @@ fn gap_feature(found: &Found, number: usize, area: &[Vec<Vec<Place>>]) -> String
         "most_ceiling_gpm": round1(gap.most_gpm),
         "missing_gpm_km": round1(gap.missing_gpm_km),
     });
-    // Writing to a string does not fail.
-    let _ = write!(text, "]}},\"properties\":{properties}}}");
-    text
+    write!(out, "]}},\"properties\":{properties}}}")
 }
 
 fn line_text(text: &mut String, line: &[Place]) {
