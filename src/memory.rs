@@ -5,8 +5,14 @@ use std::fmt;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Something that can be made anew and may be let go until then.
-#[derive(Default)]
 pub struct Spare<T>(Mutex<Option<Arc<T>>>);
+
+impl<T> Default for Spare<T> {
+    /// Not made yet.
+    fn default() -> Spare<T> {
+        Spare(Mutex::new(None))
+    }
+}
 
 impl<T> Spare<T> {
     pub fn new(it: T) -> Spare<T> {

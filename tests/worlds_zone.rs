@@ -18,10 +18,12 @@ use support::world::World;
 use tankerloop::finding::{Code, Findings};
 use tankerloop::place::Place;
 use tankerloop::plan::{Overrides, Problem};
-use tankerloop::roads::network::Network;
+use tankerloop::roads::network::{Arc, Network};
+use tankerloop::routing::path::stretch_points;
 use tankerloop::units::Metres;
 use tankerloop::zone::judge::{Bound, Judged};
 use tankerloop::zone::spacing::Spacing;
+use tankerloop::zone::stretches::{Lines, Stretch};
 use tankerloop::zone::{Ask, Zone, block, buildings, gaps, propose, sample};
 
 fn ceilings(judged: &[Judged]) -> Vec<f64> {
@@ -250,7 +252,14 @@ fn buildings_beside_all_stretches() {
     let ask = Ask { longest: Metres(250.0), area: None };
     let zone = Zone::survey(&problem, &roads, &ask).unwrap();
     let counts = buildings::count(&zone, &ask, &mut Findings::new()).unwrap();
-    let lines: Vec<Vec<Place>> = zone.stretches.iter().map(|s| s.line(&roads.network)).collect();
+    let network = &roads.network;
+    let line = |s: &Stretch| stretch_points(network, Arc::new(s.segment(), true), s.from(), s.to());
+    let lines: Vec<Vec<Place>> = zone.stretches.iter().map(line).collect();
+    // Cut on one walk along each segment, and again on another walk each.
+    let mut cut = Lines::on(network);
+    let forth: Vec<Vec<Place>> = zone.stretches.iter().map(|s| cut.of(s)).collect();
+    let back: Vec<Vec<Place>> = zone.stretches.iter().rev().map(|s| cut.of(s)).collect();
+    assert!(forth == lines && back.into_iter().rev().eq(lines.iter().cloned()));
     let mut slow = vec![0u32; lines.len()];
     for place in sample {
         // Heron's height of the triangle, or the nearer end.

@@ -12,7 +12,7 @@ use crate::zone::judge::{Judged, MILESTONES};
 use crate::zone::propose::Proposal;
 use crate::zone::record::Record;
 use crate::zone::sample::Sampled;
-use crate::zone::stretches::Stretch;
+use crate::zone::stretches::{Lines, Stretch};
 use crate::zone::summary::Summary;
 use rayon::prelude::*;
 use serde_json::{Value, json};
@@ -62,10 +62,10 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
     let texts = |from: usize, pieces: &[Judged]| -> Vec<String> {
         let text = |(nth, judged): (usize, &[Judged])| {
             let mut text = String::with_capacity(judged.len() * 900);
-            let first = from + nth * OF_A_PIECE;
+            let (first, mut lines) = (from + nth * OF_A_PIECE, Lines::on(network));
             for (i, judged) in judged.iter().enumerate() {
                 text.push_str(if first + i > 0 { ",\n" } else { "" });
-                feature(&mut text, found, first + i, judged, &words);
+                feature(&mut text, found, (first + i, judged), &mut lines, &words);
             }
             text
         };
@@ -78,7 +78,10 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
         || found.gaps.par_iter().map(|gap| gap.area(zone)).collect::<Vec<Vec<Vec<Vec<Place>>>>>(),
         || texts(0, &part.1[..part.1.len().min(OF_A_TURN)]),
     );
-    let of_piece = |piece: &[Stretch]| Bounds::around(piece.iter().flat_map(|stretch| stretch.line(network)));
+    let of_piece = |piece: &[Stretch]| {
+        let mut lines = Lines::on(network);
+        Bounds::around(piece.iter().flat_map(|stretch| lines.of(stretch)))
+    };
     let of_stretches: Vec<Option<Bounds>> = zone.stretches.par_chunks(OF_A_PIECE).map(of_piece).collect();
     let corners = of_stretches.iter().flatten().flat_map(|b| [b.west_south, b.east_north]);
     let in_areas = areas.iter().flatten().flatten().flatten().copied();
@@ -296,12 +299,18 @@ fn round1(value: f64) -> f64 {
     (value * 10.0).round() / 10.0
 }
 
-fn feature(text: &mut String, found: &Found, number: usize, judged: &Judged, words: &Words) {
+fn feature(
+    text: &mut String,
+    found: &Found,
+    (number, judged): (usize, &Judged),
+    lines: &mut Lines,
+    words: &Words,
+) {
     let zone = found.zone;
     let network = &zone.ground.roads.network;
     let stretch = &zone.stretches[number];
     let way = &network.ways[network.segments[stretch.segment()].way as usize];
-    let line = stretch.line(network);
+    let line = lines.of(stretch);
     let gpm = |text: &mut String, key: &str, value: f64| {
         text.push_str(key);
         digits::tenths(text, value);

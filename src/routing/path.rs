@@ -48,8 +48,19 @@ pub fn stretch_points(network: &Network, arc: Arc, from: f64, to: f64) -> Vec<Pl
     if from <= 0.0 && to >= 1.0 {
         return network.arc_points(arc).collect();
     }
-    let [(first, start), (last, end)] = points_at(network, arc, [from, to]);
-    let mut line = vec![start];
+    let ends = points_at(network, arc, &[from, to]);
+    between(network, arc, ends[0], ends[1])
+}
+
+/// Points of an arc between two of those that [`points_at`] told.
+pub fn between(
+    network: &Network,
+    arc: Arc,
+    (first, start): (usize, Place),
+    (last, end): (usize, Place),
+) -> Vec<Place> {
+    let mut line = Vec::with_capacity(last.saturating_sub(first) + 2);
+    line.push(start);
     line.extend(network.arc_points(arc).skip(first + 1).take(last.saturating_sub(first)));
     line.push(end);
     line.dedup();
@@ -58,24 +69,24 @@ pub fn stretch_points(network: &Network, arc: Arc, from: f64, to: f64) -> Vec<Pl
 
 /// The point at a fraction of an arc's length, with the number of the point at or before it.
 pub fn point_at(network: &Network, arc: Arc, fraction: f64) -> (usize, Place) {
-    let [found] = points_at(network, arc, [fraction]);
-    found
+    points_at(network, arc, &[fraction])[0]
 }
 
 /// The same at rising fractions, on one walk along the arc.
-fn points_at<const N: usize>(network: &Network, arc: Arc, fractions: [f64; N]) -> [(usize, Place); N] {
-    let wanted = fractions.map(|fraction| fraction.clamp(0.0, 1.0) * network.length(arc).0.max(1e-9));
-    let mut found = [(0, network.bounds.west_south); N];
+pub fn points_at(network: &Network, arc: Arc, fractions: &[f64]) -> Vec<(usize, Place)> {
+    let length = network.length(arc).0.max(1e-9);
+    let wanted = |nth: usize| fractions[nth].clamp(0.0, 1.0) * length;
+    let mut found = vec![(0, network.bounds.west_south); fractions.len()];
     let (mut along, mut passed) = (0.0, 0);
     let (mut number, mut before) = (0, None::<Place>);
     for point in network.arc_points(arc) {
         if let Some(from) = before {
             let length = from.distance(point).0;
-            while passed < N && along + length >= wanted[passed] && length > 0.0 {
-                found[passed] = (number, from.between(point, (wanted[passed] - along) / length));
+            while passed < found.len() && along + length >= wanted(passed) && length > 0.0 {
+                found[passed] = (number, from.between(point, (wanted(passed) - along) / length));
                 passed += 1;
             }
-            if passed == N {
+            if passed == found.len() {
                 return found;
             }
             along += length;

@@ -5,8 +5,8 @@ use crate::place::Place;
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::OneWay;
 use crate::routing::graph::RoadGraph;
-use crate::routing::grouped::grouped;
 use crate::routing::search::Stand;
+use crate::routing::topology::CLOSED;
 use crate::units::Metres;
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, PointDistance, RTree};
@@ -215,40 +215,42 @@ impl Connection {
     pub fn of(graph: &RoadGraph) -> Connection {
         let states = graph.topology.state_count();
         let open = (0..states as u32).filter(|state| graph.is_open(Arc(*state))).count();
-        let before = Before::of(graph);
         // A part that holds more than half of all that is open is the largest: most often that of whatever
         // state is asked, and then the rest need not be parted.
         for nth in 1..=SEEDS {
             let seed = Arc((states * nth / (SEEDS + 1)) as u32);
             if states > 0 && graph.is_open(seed) {
-                let connection = Connection::from(graph, &before, &[seed]);
+                let connection = Connection::from(graph, &[seed]);
                 let both = |(come, go): (&bool, &bool)| *come && *go;
                 if connection.come.iter().zip(&connection.go).filter(|pair| both(*pair)).count() * 2 > open {
                     return connection.told(graph);
                 }
             }
         }
-        Connection::of_largest(graph, &before)
+        Connection::parted(graph)
     }
 
-    /// The same, whatever part is the largest.
+    /// The same, whatever part is the largest. petgraph's Kosaraju needs no recursion.
     pub fn parted(graph: &RoadGraph) -> Connection {
-        Connection::of_largest(graph, &Before::of(graph))
-    }
-
-    /// petgraph's Kosaraju needs no recursion.
-    fn of_largest(graph: &RoadGraph, before: &Before) -> Connection {
         let parts = petgraph::algo::kosaraju_scc(graph);
         let largest = parts.iter().max_by_key(|part| (part.len(), std::cmp::Reverse(part.iter().min())));
-        Connection::from(graph, before, largest.map_or(&[][..], Vec::as_slice)).told(graph)
+        Connection::from(graph, largest.map_or(&[][..], Vec::as_slice)).told(graph)
     }
 
     /// By state, seen from some.
-    fn from(graph: &RoadGraph, before: &Before, seeds: &[Arc]) -> Connection {
-        let states = graph.topology.state_count();
+    fn from(graph: &RoadGraph, seeds: &[Arc]) -> Connection {
+        let topology = graph.topology;
+        let states = topology.state_count();
+        let before = topology.before();
+        // All that lead into a state come by the junction at its tail.
+        let led_from = |state: Arc| {
+            let passed = graph.pass_ms(graph.network.tail(topology.arc(state))) != CLOSED;
+            let all = if passed && graph.is_open(state) { before.of_state(state) } else { &[] };
+            all.iter().copied().filter(|from| graph.is_open(*from))
+        };
         Connection {
             come: spread(states, seeds, |state| graph.open_turns(state).map(|edge| edge.to)),
-            go: spread(states, seeds, |state| before.of_state(state).iter().copied()),
+            go: spread(states, seeds, led_from),
         }
     }
 
@@ -273,28 +275,6 @@ impl Connection {
     /// a closed track or ends at a bollard.
     pub fn both(&self, segment: usize) -> bool {
         self.comes(segment) && self.goes(segment)
-    }
-}
-
-/// What leads into each state, without times: no search has to be made ready for this.
-struct Before {
-    start: Vec<u32>,
-    list: Vec<Arc>,
-}
-
-impl Before {
-    fn of(graph: &RoadGraph) -> Before {
-        let states = graph.topology.state_count();
-        let turns = || {
-            let all = (0..states as u32).map(Arc);
-            all.flat_map(|state| graph.open_turns(state).map(move |edge| (edge.to.index(), state)))
-        };
-        let (start, list) = grouped(states, turns);
-        Before { start, list }
-    }
-
-    fn of_state(&self, state: Arc) -> &[Arc] {
-        &self.list[self.start[state.index()] as usize..self.start[state.index() + 1] as usize]
     }
 }
 

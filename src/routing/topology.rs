@@ -6,6 +6,7 @@
 use crate::memory::Spare;
 use crate::roads::network::{Arc, Network};
 use crate::roads::tags::TurningPlace;
+use crate::routing::grouped::grouped;
 use crate::routing::hierarchy::{self, Hierarchy};
 use crate::routing::seats::Seats;
 use crate::routing::shape::Shape;
@@ -55,6 +56,7 @@ pub struct Topology {
     curves: bool,
     /// Bends and grades.
     shape: Spare<Shape>,
+    before: Spare<Before>,
     /// Made when first asked for: not every command searches.
     seats: OnceLock<Shared<Seats>>,
     /// The same of the hierarchy; none where the roads are no network for one.
@@ -70,6 +72,28 @@ struct Kept(Option<hierarchy::Lists>);
 impl fmt::Debug for Kept {
     fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
         f.write_str("Kept")
+    }
+}
+
+/// The states from which a turn leads into each, whoever may make it.
+#[derive(Debug)]
+pub struct Before {
+    start: Vec<u32>,
+    list: Vec<Arc>,
+}
+
+impl Before {
+    fn of(topology: &Topology) -> Before {
+        let turns = || {
+            let all = (0..topology.state_count() as u32).map(Arc);
+            all.flat_map(|state| topology.after(state).map(move |turn| (turn.to.index(), state)))
+        };
+        let (start, list) = grouped(topology.state_count(), turns);
+        Before { start, list }
+    }
+
+    pub fn of_state(&self, state: Arc) -> &[Arc] {
+        &self.list[self.start[state.index()] as usize..self.start[state.index() + 1] as usize]
     }
 }
 
@@ -107,8 +131,14 @@ impl Topology {
         self.shape = Spare::new(shape);
     }
 
-    /// Once all graphs are built nobody needs the shape, which is worked out anew for who asks all the same.
-    pub fn let_shape_go(&self, network: &Network) {
+    /// What leads into each state.
+    pub fn before(&self) -> Shared<Before> {
+        self.before.get(|| Before::of(self))
+    }
+
+    /// Gives back what nobody needs once all graphs are built; it is worked out anew for who asks all the same.
+    pub fn graphs_are_built(&self, network: &Network) {
+        self.before.let_go();
         if !self.shape(network).has_grades() {
             self.shape.let_go();
         }
@@ -128,6 +158,7 @@ impl Topology {
             further,
             curves: table.curve.is_some(),
             shape: Spare::new(shape),
+            before: Spare::default(),
             seats: OnceLock::new(),
             hierarchy: OnceLock::new(),
             saved_hierarchy: Kept(None),

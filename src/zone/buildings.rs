@@ -1,5 +1,6 @@
 //! Buildings by the stretch they lie nearest to, so that each is counted once.
 
+use super::stretches::{Lines, Stretch};
 use super::{Ask, Zone};
 use crate::finding::{Code, Finding, Findings, Where};
 use crate::place::{Bounds, Place};
@@ -10,6 +11,8 @@ use rayon::prelude::*;
 /// lines and a driveway from the road (common practice, no source; the International Fire Code wants an access
 /// road within 150 ft of every outside wall, 503.1.1, from memory, so this is generous).
 pub const REACH: Metres = Metres(150.0);
+/// Stretches whose lines are cut at once.
+const AT_ONCE: usize = 512;
 /// The cells around a place, by steps east and north, its own first.
 const AROUND: [[i32; 2]; 9] = [[0, 0], [-1, 0], [1, 0], [0, -1], [0, 1], [-1, -1], [-1, 1], [1, -1], [1, 1]];
 /// Roundings of a distance to an edge are less than this share of it.
@@ -38,15 +41,20 @@ impl Grid {
         let wide = high / poleward.to_radians().cos().max(0.01);
         let mut grid =
             Grid { cell: [wide, high].map(|e7| e7.ceil() as i64), cells: Vec::new(), pieces: Vec::new() };
-        let pieces = zone.stretches.par_iter().enumerate().flat_map_iter(|(i, stretch)| {
-            let line = stretch.line(network);
-            let last = line[line.len() - 1];
-            let pairs: Vec<_> = line.windows(2).map(|pair| (i as u32, pair[0], pair[1])).collect();
-            // A line of one point is a piece too.
-            let only = pairs.is_empty().then_some((i as u32, last, last));
-            pairs.into_iter().chain(only)
-        });
-        let pieces: Vec<(u32, Place, Place)> = pieces.collect();
+        let of_some = |(nth, stretches): (usize, &[Stretch])| {
+            let (mut lines, mut pieces) = (Lines::on(network), Vec::with_capacity(stretches.len() * 4));
+            for (i, stretch) in (nth * AT_ONCE..).zip(stretches) {
+                let line = lines.of(stretch);
+                pieces.extend(line.windows(2).map(|pair| (i as u32, pair[0], pair[1])));
+                if let [only] = line[..] {
+                    // A line of one point is a piece too.
+                    pieces.push((i as u32, only, only));
+                }
+            }
+            pieces
+        };
+        let pieces: Vec<(u32, Place, Place)> =
+            zone.stretches.par_chunks(AT_ONCE).enumerate().flat_map_iter(of_some).collect();
         let mut of_cell: Vec<([i32; 2], u32)> = Vec::with_capacity(pieces.len() * 3 / 2);
         for (number, (_, from, to)) in pieces.iter().enumerate() {
             let (a, b) = (grid.cell_of(*from), grid.cell_of(*to));

@@ -2,6 +2,7 @@
 
 use super::Zone;
 use super::outline;
+use super::stretches::Lines;
 use crate::place::Place;
 use std::collections::HashMap;
 use std::num::NonZeroU32;
@@ -76,7 +77,9 @@ impl Gap {
 
     /// The road of the gap with some ground beside it: rings of each polygon, the outer one first.
     pub fn area(&self, zone: &Zone) -> Vec<Vec<Vec<Place>>> {
-        let network = &zone.ground.roads.network;
-        outline::around(self.stretches.iter().map(|i| zone.stretches[*i].line(network)))
+        outline::around(|| {
+            let mut lines = Lines::on(&zone.ground.roads.network);
+            self.stretches.iter().map(move |i| lines.of(&zone.stretches[*i]))
+        })
     }
 }

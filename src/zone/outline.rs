@@ -25,9 +25,9 @@ type Ring = Vec<Spot>;
 type Run = (i32, i32);
 
 /// Rings of each polygon around lines, the outer one first: outer rings against the clock, holes with it
-/// (RFC 7946, section 3.1.6), each closed.
-pub fn around(lines: impl Iterator<Item = Vec<Place>> + Clone) -> Vec<Vec<Vec<Place>>> {
-    let Some(bounds) = Bounds::around(lines.clone().flatten()) else { return Vec::new() };
+/// (RFC 7946, section 3.1.6), each closed. The lines are told twice.
+pub fn around<I: Iterator<Item = Vec<Place>>>(lines: impl Fn() -> I) -> Vec<Vec<Vec<Place>>> {
+    let Some(bounds) = Bounds::around(lines().flatten()) else { return Vec::new() };
     // As far on the ground eastward as northward, where the road begins.
     let squeeze = bounds.west_south.between(bounds.east_north, 0.5).lat().to_radians().cos().max(0.01);
     let half = [(f64::from(HALF_STEP_E7) / squeeze).round() as i32, HALF_STEP_E7];
@@ -36,7 +36,7 @@ pub fn around(lines: impl Iterator<Item = Vec<Place>> + Clone) -> Vec<Vec<Vec<Pl
         [along(p.lon_e7(), half[0]), along(p.lat_e7(), half[1])]
     };
     let mut rows = Rows::new(at(&bounds.west_south)[1], at(&bounds.east_north)[1]);
-    for line in lines.filter(|line| !line.is_empty()) {
+    for line in lines().filter(|line| !line.is_empty()) {
         rows.add(at(&line[0]), at(&line[0]));
         line.windows(2).for_each(|pair| rows.add(at(&pair[0]), at(&pair[1])));
     }
@@ -175,7 +175,7 @@ mod tests {
     }
 
     fn outline(lines: &[Vec<Place>]) -> Vec<Vec<Vec<Place>>> {
-        around(lines.iter().cloned())
+        around(|| lines.iter().cloned())
     }
 
     fn ring(ring: &[Place]) -> LineString {

@@ -6,7 +6,7 @@ use crate::place::Place;
 use crate::plan::Problem;
 use crate::plan::ground::{Errand, Ground};
 use crate::roads::network::{Arc, Network};
-use crate::routing::path::{point_at, stretch_points};
+use crate::routing::path::{between, point_at, points_at};
 use crate::routing::search::Stand;
 use crate::routing::snap::{Spot, stands};
 use crate::units::Metres;
@@ -54,12 +54,38 @@ impl Stretch {
         stands(self.segment(), self.middle())
     }
 
-    pub fn line(&self, network: &Network) -> Vec<Place> {
-        stretch_points(network, Arc::new(self.segment(), true), self.from(), self.to())
-    }
-
     pub fn length(&self, network: &Network) -> Metres {
         Metres(f64::from(network.segments[self.segment()].length_m) * (self.to() - self.from()))
+    }
+}
+
+/// The lines of stretches, in whatever order: those of one segment that come one after the other are cut on one walk along
+/// it.
+pub struct Lines<'n> {
+    network: &'n Network,
+    segment: usize,
+    /// Of the segment: where its pieces begin, and where the last ends.
+    cuts: Vec<(usize, Place)>,
+}
+
+impl<'n> Lines<'n> {
+    pub fn on(network: &'n Network) -> Lines<'n> {
+        Lines { network, segment: usize::MAX, cuts: Vec::new() }
+    }
+
+    /// At least one point.
+    pub fn of(&mut self, stretch: &Stretch) -> Vec<Place> {
+        if stretch.pieces == 1 {
+            return self.network.points(stretch.segment()).to_vec();
+        }
+        let arc = Arc::new(stretch.segment(), true);
+        if self.segment != stretch.segment() {
+            self.segment = stretch.segment();
+            let ends = (0..=stretch.pieces).map(|end| f64::from(end) / f64::from(stretch.pieces));
+            self.cuts = points_at(self.network, arc, &ends.collect::<Vec<f64>>());
+        }
+        let [from, to] = [stretch.piece, stretch.piece + 1].map(|end| self.cuts[usize::from(end)]);
+        between(self.network, arc, from, to)
     }
 }
 

@@ -24,8 +24,15 @@ const DOWN: usize = 1;
 #[repr(align(64))]
 struct Join([[f32; TOGETHER]; 2]);
 
+impl Join {
+    const NOWHERE: Join = Join([[f32::INFINITY; TOGETHER]; 2]);
+}
+
 /// Longer times are not told apart.
 pub const LONGEST_MS: f32 = (1 << 24) as f32;
+
+/// Joins that lead up to a rank, from which on two threads look at them.
+const WORTH_TWO: usize = 128;
 
 /// Ranks whose joins stay at hand while the graphs' costs are taken apart.
 const OF_A_TURN: usize = 512;
@@ -56,14 +63,17 @@ pub fn costs(hierarchy: &Hierarchy, graphs: &[(&RoadGraph, Way)]) -> Vec<Costs> 
 }
 
 fn side_by_side(hierarchy: &Hierarchy, graphs: &[(&RoadGraph, Way)]) -> Vec<Costs> {
-    let mut joins = vec![Join([[f32::INFINITY; TOGETHER]; 2]); hierarchy.joins()];
+    let mut joins = vec![Join::NOWHERE; hierarchy.joins()];
     let threads = rayon::current_num_threads();
     // Each thread goes over all turns and prices those of its own joins.
     let of_a_thread = joins.len().div_ceil(threads).max(1);
-    joins.par_chunks_mut(of_a_thread).enumerate().for_each(|(nth, joins)| {
-        price(hierarchy, graphs, nth * of_a_thread, joins);
-    });
-    pass_over_all(hierarchy, &mut joins);
+    let price_all = || {
+        joins.par_chunks_mut(of_a_thread).enumerate().for_each(|(nth, joins)| {
+            price(hierarchy, graphs, nth * of_a_thread, joins);
+        });
+    };
+    let (below, ()) = rayon::join(|| Below::of(hierarchy), price_all);
+    pass_over_all(hierarchy, &below, &mut joins);
     let lanes: Vec<(usize, Way)> = graphs.iter().map(|(_, way)| *way).enumerate().collect();
     let of_a_thread = lanes.len().div_ceil(threads).max(1);
     lanes.par_chunks(of_a_thread).flat_map_iter(|lanes| taken_apart(hierarchy, &joins, lanes)).collect()
@@ -90,8 +100,7 @@ fn price(hierarchy: &Hierarchy, graphs: &[(&RoadGraph, Way)], offset: usize, joi
 
 /// From the lowest up: whatever is below two joined states is known when they are come to. Pieces of the order are
 /// gone through side by side, and what is above them all after that.
-fn pass_over_all(hierarchy: &Hierarchy, joins: &mut [Join]) {
-    let below = Below::of(hierarchy);
+fn pass_over_all(hierarchy: &Hierarchy, below: &Below, joins: &mut [Join]) {
     let pieces = hierarchy.pieces();
     let (mut rest, mut from) = (&mut *joins, 0);
     let mut parts = Vec::with_capacity(pieces.len());
@@ -103,12 +112,16 @@ fn pass_over_all(hierarchy: &Hierarchy, joins: &mut [Join]) {
     }
     let places = || vec![NONE; hierarchy.len()];
     parts.into_par_iter().for_each_init(places, |places, (piece, offset, joins)| {
-        collect(hierarchy, &below, piece, offset, places, joins);
+        for rank in piece {
+            collect(hierarchy, below, rank, offset, places, joins, gather);
+        }
     });
     let all = hierarchy.len() as u32;
     let (mut next, mut places) = (0, places());
     for piece in pieces.into_iter().chain(std::iter::once(all..all)) {
-        collect(hierarchy, &below, next..piece.start, 0, &mut places, joins);
+        for rank in next..piece.start {
+            collect(hierarchy, below, rank, 0, &mut places, joins, gather_together);
+        }
         next = piece.end;
     }
 }
@@ -137,32 +150,63 @@ impl Below {
     }
 }
 
-/// For each join of these ranks the drives over all states below both. The joins are those from `offset` on;
+/// For each join of a rank the drives over all states below both, found by `gather`. The joins are those from `offset` on;
 /// `places` is memory by rank.
-#[multiversion(targets("x86_64+avx512f", "x86_64+avx2"))]
 fn collect(
     hierarchy: &Hierarchy,
     below: &Below,
-    ranks: Range<u32>,
+    rank: u32,
     offset: usize,
     places: &mut [u32],
     joins: &mut [Join],
+    gather: impl Fn(&Pairs, &[[u32; 2]], &mut [Join]),
 ) {
-    for rank in ranks {
-        for (join, upper) in hierarchy.range(rank).zip(hierarchy.upper(rank)) {
-            places[*upper as usize] = (join - offset) as u32;
+    let own = hierarchy.range(rank);
+    for (place, upper) in (0..).zip(hierarchy.upper(rank)) {
+        places[*upper as usize] = place;
+    }
+    // Joins of what is below come before its own.
+    let (lower, rest) = joins.split_at_mut(own.start - offset);
+    let pairs = Pairs { hierarchy, lower, offset, places };
+    gather(&pairs, &below.joins[below.range(rank)], &mut rest[..own.len()]);
+}
+
+/// Where two joins up from one state meet.
+struct Pairs<'p> {
+    hierarchy: &'p Hierarchy,
+    /// Joins from `offset` on.
+    lower: &'p [Join],
+    offset: usize,
+    /// Of the state to which both lead, by rank, the place of its join.
+    places: &'p [u32],
+}
+
+#[multiversion(targets("x86_64+avx512f", "x86_64+avx2"))]
+fn gather(pairs: &Pairs, below: &[[u32; 2]], own: &mut [Join]) {
+    let Pairs { hierarchy, lower, offset, places } = *pairs;
+    for [first, end] in below {
+        let Join([to_first, from_first]) = lower[*first as usize - offset];
+        for second in *first as usize + 1..*end as usize {
+            // Both are neighbours of the state that is passed over, so they are joined.
+            let between = places[hierarchy.upper[second] as usize] as usize;
+            let Join([to_second, from_second]) = lower[second - offset];
+            let Join([up, down]) = &mut own[between];
+            lessen(up, from_first, to_second);
+            lessen(down, from_second, to_first);
         }
-        for [first, end] in &below.joins[below.range(rank)] {
-            let Join([to_first, from_first]) = joins[*first as usize - offset];
-            for second in *first as usize + 1..*end as usize {
-                // Both are neighbours of the state that is passed over, so they are joined.
-                let between = places[hierarchy.upper[second] as usize] as usize;
-                let Join([to_second, from_second]) = joins[second - offset];
-                let Join([up, down]) = &mut joins[between];
-                lessen(up, from_first, to_second);
-                lessen(down, from_second, to_first);
-            }
-        }
+    }
+}
+
+/// The same by two threads, where there is enough of it.
+fn gather_together(pairs: &Pairs, below: &[[u32; 2]], own: &mut [Join]) {
+    if below.len() < WORTH_TWO {
+        return gather(pairs, below, own);
+    }
+    let (some, others) = below.split_at(below.len() / 2);
+    let mut theirs = vec![Join::NOWHERE; own.len()];
+    rayon::join(|| gather(pairs, some, own), || gather(pairs, others, &mut theirs));
+    for (Join(own), Join(theirs)) in own.iter_mut().zip(theirs) {
+        own.iter_mut().zip(theirs).for_each(|(own, theirs)| lessen(own, theirs, [0.0; TOGETHER]));
     }
 }
 
