@@ -202,10 +202,10 @@ impl<'n> RoadGraph<'n> {
     }
     /// Edges that can be driven from a state, told one by one: who asks for many asks [`RoadGraph::onward`].
     pub fn open_turns(&self, state: Arc) -> impl Iterator<Item = Edge> + '_ {
-        self.pass_after(state).into_iter().flat_map(move |pass_ms| {
-            let open = self.topology.after(state).filter(|turn| self.is_open(turn.to));
-            open.map(move |turn| Edge { to: turn.to, ms: turn.ms + pass_ms + self.ms(turn.to) })
-        })
+        let pass_ms = self.pass_after(state);
+        let turns = self.topology.after_where(state, pass_ms.is_some());
+        let open = turns.filter(|turn| self.is_open(turn.to));
+        open.map(move |turn| Edge { to: turn.to, ms: turn.ms + pass_ms.unwrap_or(0) + self.ms(turn.to) })
     }
     /// The same between seats.
     fn open_steps(&self, seat: u32) -> impl Iterator<Item = Step> + '_ {

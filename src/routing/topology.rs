@@ -193,7 +193,15 @@ impl Topology {
     /// Turns that leave a state's arc at its head.
     #[inline]
     pub fn after(&self, state: Arc) -> impl ExactSizeIterator<Item = Turn> + '_ {
-        let own = self.start[state.index()] as usize..self.start[state.index() + 1] as usize;
+        self.after_where(state, true)
+    }
+    /// The same, or none.
+    #[inline]
+    pub fn after_where(&self, state: Arc, wanted: bool) -> impl ExactSizeIterator<Item = Turn> + '_ {
+        let own = match wanted {
+            true => self.start[state.index()] as usize..self.start[state.index() + 1] as usize,
+            false => 0..0,
+        };
         let turns = self.to[own.clone()].iter().zip(&self.manner[own]);
         turns.map(|(to, manner)| Turn { to: *to, ms: self.cost[*manner as usize] })
     }
