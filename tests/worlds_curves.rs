@@ -17,6 +17,7 @@ use tankerloop::routing::Roads;
 use tankerloop::routing::access::Policy;
 use tankerloop::routing::explain::explain;
 use tankerloop::routing::search::{Search, Stand, Until};
+use tankerloop::routing::snap::Connection;
 use tankerloop::routing::speed::{BUILT_IN, SetBy, SpeedTable};
 use tankerloop::routing::trip::{Trip, trip};
 use tankerloop::vehicle::Body;
@@ -378,5 +379,22 @@ fn effect_of_curves_on_real_roads() {
             ratios[100], ratios[20], ratios[180]
         );
         assert!((1.0..1.6).contains(&ratios[100]), "{name}: {}", ratios[100]);
+    }
+}
+
+/// What only the building of graphs needs is let go and worked out anew: another graph is the same.
+#[test]
+fn what_was_let_go_makes_the_same_graph() {
+    for name in ["niue", "liechtenstein"] {
+        let Some(roads) = extracts::roads(name) else { return };
+        let roads = Roads::clone(roads);
+        let graph = |roads: &Roads| {
+            let graph = roads.graph(full());
+            let times: Vec<u32> = roads.network.arcs().map(|arc| graph.ms(arc)).collect();
+            (times, Connection::of(&graph))
+        };
+        let before = graph(&roads);
+        roads.topology.graphs_are_built(&roads.network, true);
+        assert!(graph(&roads) == before, "{name}");
     }
 }

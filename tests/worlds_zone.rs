@@ -12,6 +12,7 @@ use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64;
 use scene::{Scene, flow_of_one, near};
 use std::num::NonZeroU32;
+use std::path::Path;
 use support::extracts;
 use support::pbf::{Member, MemberType};
 use support::world::World;
@@ -22,6 +23,7 @@ use tankerloop::roads::network::{Arc, Network};
 use tankerloop::routing::path::stretch_points;
 use tankerloop::units::Metres;
 use tankerloop::zone::judge::{Bound, Judged};
+use tankerloop::zone::parts::Parts;
 use tankerloop::zone::spacing::Spacing;
 use tankerloop::zone::stretches::{Lines, Stretch};
 use tankerloop::zone::{Ask, Zone, block, buildings, gaps, propose, sample};
@@ -450,6 +452,44 @@ fn places_that_keep_apart() {
     }
     println!("{taken_in_all} taken, {left_in_all} left out");
     assert!(taken_in_all > 100 && left_in_all > 100);
+}
+
+/// What lies in parts is read again piece by piece, and a part that has gone meanwhile is told by its name.
+#[test]
+fn a_record_is_read_from_its_parts() {
+    let scene =
+        Scene::new("zone-record", street(), 'A').site("Main", 'S', "hydrant", 1_800.0, &[]).tankers(3);
+    scene.zone(30.0, |zone| {
+        // The key of parts is also of the road file, and these roads have none.
+        let roads = Path::new(env!("CARGO_TARGET_TMPDIR")).join("zone-record.roads");
+        std::fs::write(&roads, "drawn as text").unwrap();
+        let mut problem = zone.problem.clone();
+        problem.roads.file = roads;
+        let zone =
+            Zone::survey(&problem, zone.ground.roads, &Ask { longest: Metres(30.0), area: None }).unwrap();
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("zone-record");
+        let whole = judged(&zone);
+        for of in [1, 3] {
+            let record = Parts::open(&folder, &zone, of).unwrap().all(&zone, &mut |_| {}).unwrap();
+            assert_eq!(record.ceiling_gpm, ceilings(&whole));
+            let mut read = Vec::new();
+            for piece in record.pieces() {
+                let (first, piece) = piece.unwrap();
+                assert_eq!(first, read.len());
+                read.extend(piece.iter().cloned());
+            }
+            assert_eq!(read, whole);
+            if of == 3 {
+                std::fs::remove_file(folder.join("part-00002-of-00003.zone")).unwrap();
+                let told: Vec<bool> = record.pieces().map(|piece| piece.is_ok()).collect();
+                assert_eq!(told, [true, false, true]);
+                let refusal = record.pieces().find_map(Result::err).unwrap().to_string();
+                assert!(refusal.contains("part-00002-of-00003.zone"), "{refusal}");
+            }
+            record.remove_parts();
+            assert!(!folder.exists());
+        }
+    });
 }
 
 /// Blocks of any cut, in any order, are the whole.

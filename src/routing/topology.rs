@@ -122,7 +122,7 @@ impl Topology {
         if curves { Shape::of_curves(network, leaving) } else { Shape::default() }
     }
 
-    /// Bends and grades. What grades came from is not known here: what has any is not let go.
+    /// Bends and grades.
     pub fn shape(&self, network: &Network) -> Shared<Shape> {
         self.shape.get(|| Topology::shape_of(network, &leaving_arcs(network), self.curves))
     }
@@ -136,10 +136,11 @@ impl Topology {
         self.before.get(|| Before::of(self))
     }
 
-    /// Gives back what nobody needs once all graphs are built; it is worked out anew for who asks all the same.
-    pub fn graphs_are_built(&self, network: &Network) {
+    /// Gives back what nobody needs once all graphs are built; it is worked out anew for who asks all the same. The
+    /// shape only where the network tells it again: nothing was laid on it since (`as_read`), and it has no grades.
+    pub fn graphs_are_built(&self, network: &Network, as_read: bool) {
         self.before.let_go();
-        if !self.shape(network).has_grades() {
+        if as_read && !self.shape(network).has_grades() {
             self.shape.let_go();
         }
     }

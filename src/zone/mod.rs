@@ -109,7 +109,7 @@ impl<'a> Zone<'a> {
             rayon::join(|| Ground::lay(problem, roads, &mut findings), || Sweeps::foresee(problem, roads));
         let ground = ground?;
         if is_large(roads) {
-            roads.topology.graphs_are_built(&roads.network);
+            roads.topology.graphs_are_built(&roads.network, problem.roads.overlay.is_empty());
         }
         rest(roads);
         Zone::new(problem, ground, findings)?.cut(ask)
