@@ -9,12 +9,34 @@
 const BUCKET_LOG2: u32 = 13;
 const BUCKETS: u32 = 64;
 
+const NONE: u32 = u32::MAX;
+/// Room is made at once for one in so many items to be in: on real roads far fewer are.
+const IN_AT_ONCE: usize = 4;
+
+/// A place in a bucket's line.
+#[derive(Clone, Copy, Debug)]
+struct Place {
+    item: u32,
+    /// The next in line; of a free place the next that is free.
+    next: u32,
+}
+
+/// First and last place of a bucket's line.
+#[derive(Clone, Copy, Debug)]
+struct Line {
+    first: u32,
+    last: u32,
+}
+
+const NOBODY: Line = Line { first: NONE, last: NONE };
+
 /// Items 0, 1, 2, … by bucket of time; first in, first out within a bucket.
 #[derive(Debug)]
 pub struct Calendar {
-    buckets: [Vec<u32>; BUCKETS as usize],
-    /// Of the bucket being emptied, how many were taken out.
-    taken: usize,
+    lines: [Line; BUCKETS as usize],
+    places: Vec<Place>,
+    /// The first free place.
+    free: u32,
     /// A bit for each item that is in.
     within: Vec<u64>,
     /// The bucket being emptied, counted from time zero.
@@ -25,8 +47,8 @@ pub struct Calendar {
 
 impl Default for Calendar {
     fn default() -> Calendar {
-        let buckets = [const { Vec::new() }; BUCKETS as usize];
-        Calendar { buckets, taken: 0, within: Vec::new(), today: 0, filled: 0 }
+        let lines = [NOBODY; BUCKETS as usize];
+        Calendar { lines, places: Vec::new(), free: NONE, within: Vec::new(), today: 0, filled: 0 }
     }
 }
 
@@ -37,13 +59,13 @@ fn bit(item: u32) -> (usize, u64) {
 impl Calendar {
     /// Empties the queue, for this many items; keeps its memory if that number stays.
     pub fn reset(&mut self, items: usize) {
-        for bucket in &mut self.buckets {
-            for item in bucket.drain(..) {
-                self.within[bit(item).0] = 0;
-            }
-        }
+        // Free places hold items that came out long ago: their bits are off already.
+        self.places.iter().for_each(|place| self.within[bit(place.item).0] = 0);
+        self.places.clear();
+        self.places.reserve(items / IN_AT_ONCE);
         self.within.resize(items.div_ceil(u64::BITS as usize), 0);
-        (self.taken, self.today, self.filled) = (0, 0, 0);
+        self.lines = [NOBODY; BUCKETS as usize];
+        (self.free, self.today, self.filled) = (NONE, 0, 0);
     }
 
     /// Puts an item in for a time not before `floor_ms`, or moves it to an earlier time. What lies beyond the ring
@@ -52,7 +74,25 @@ impl Calendar {
     pub fn put(&mut self, item: u32, ms: u32) {
         debug_assert!(ms >= self.floor_ms());
         let bucket = (ms >> BUCKET_LOG2).min(self.today + BUCKETS - 1) % BUCKETS;
-        self.buckets[bucket as usize].push(item);
+        let own = Place { item, next: NONE };
+        let at = self.free;
+        let at = match self.places.get_mut(at as usize) {
+            Some(free) => {
+                self.free = free.next;
+                *free = own;
+                at
+            }
+            None => {
+                self.places.push(own);
+                self.places.len() as u32 - 1
+            }
+        };
+        let line = &mut self.lines[bucket as usize];
+        match self.places.get_mut(line.last as usize) {
+            Some(last) => last.next = at,
+            None => line.first = at,
+        }
+        line.last = at;
         self.filled |= 1 << bucket;
         let (word, bit) = bit(item);
         self.within[word] |= bit;
@@ -71,17 +111,21 @@ impl Calendar {
     #[inline]
     pub fn take(&mut self) -> Option<u32> {
         let today = self.today % BUCKETS;
-        let bucket = &mut self.buckets[today as usize];
-        while let Some(&item) = bucket.get(self.taken) {
-            self.taken += 1;
+        let line = &mut self.lines[today as usize];
+        while let Some(place) = self.places.get_mut(line.first as usize) {
+            let Place { item, next } = *place;
+            place.next = self.free;
+            self.free = line.first;
+            line.first = next;
+            if next == NONE {
+                line.last = NONE;
+            }
             let (word, bit) = bit(item);
             if self.within[word] & bit != 0 {
                 self.within[word] &= !bit;
                 return Some(item);
             }
         }
-        bucket.clear();
-        self.taken = 0;
         self.filled &= !(1 << today);
         None
     }
