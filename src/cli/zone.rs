@@ -17,7 +17,7 @@ use crate::zone::record::Record;
 use crate::zone::summary::Summary;
 use crate::zone::{Area, Ask, Zone, block, buildings, sample};
 use clap::ValueHint;
-use std::io::IsTerminal;
+use std::io::{self, IsTerminal};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::str::FromStr;
@@ -229,9 +229,9 @@ fn write_output(path: Option<&Path>, found: &output::Found) -> Outcome<String> {
 /// The GeoJSON whole, for what `path` is made of it.
 fn text_of(found: &output::Found, path: &Path) -> Outcome<String> {
     let mut text = Vec::new();
-    output::write(found, &mut text).map_err(|e| shown::unwritable(path.display().to_string(), e))?;
-    // UTF-8 as it is made.
-    Ok(String::from_utf8(text).unwrap_or_default())
+    output::write(found, &mut text)
+        .and_then(|()| String::from_utf8(text).map_err(io::Error::other))
+        .map_err(|e| shown::unwritable(path.display().to_string(), e))
 }
 
 fn write_page(path: &Path, text: &str, problem: &Problem, roads: &Roads, units: Units) -> Outcome<()> {

@@ -10,7 +10,7 @@ use crate::zone::compare::Variant;
 use crate::zone::gaps::Gap;
 use crate::zone::judge::{Judged, MILESTONES};
 use crate::zone::propose::Proposal;
-use crate::zone::record::Record;
+use crate::zone::record::{Piece, Record};
 use crate::zone::sample::Sampled;
 use crate::zone::stretches::{Lines, Stretch};
 use crate::zone::summary::Summary;
@@ -71,12 +71,14 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
         };
         pieces.par_chunks(OF_A_PIECE).enumerate().map(text).collect()
     };
+    let first_texts =
+        |(from, judged): &Piece| texts(*from, judged.chunks(OF_A_TURN).next().unwrap_or_default());
     let mut parts = found.judged.pieces().map(|part| part.map_err(io::Error::other));
     let mut part = parts.next().transpose()?.unwrap_or_default();
     let (areas, mut ready) = rayon::join(
         // Most of the outlines' work is often one gap's.
         || found.gaps.par_iter().map(|gap| gap.area(zone)).collect::<Vec<Vec<Vec<Vec<Place>>>>>(),
-        || texts(0, &part.1[..part.1.len().min(OF_A_TURN)]),
+        || first_texts(&part),
     );
     let of_piece = |piece: &[Stretch]| {
         let mut lines = Lines::on(network);
@@ -110,7 +112,7 @@ pub fn write(found: &Found, out: &mut dyn io::Write) -> io::Result<()> {
         }
         let Some(next) = parts.next() else { break };
         part = next?;
-        ready = texts(part.0, &part.1[..part.1.len().min(OF_A_TURN)]);
+        ready = first_texts(&part);
     }
     for (placed, serves) in zone.ground.sites.iter().zip(serves) {
         write!(out, ",\n{}", site_feature(placed, serves))?;

@@ -214,7 +214,11 @@ impl<'n> RoadGraph<'n> {
         edges.map(|edge| Step { to: seats.seat_of(edge.to), ms: edge.ms })
     }
     pub(super) fn steps_inward(&self) -> &Steps {
-        self.inward.get_or_init(|| Steps::inward(self.seats().len(), |seat| self.open_steps(seat)))
+        // From the list that is there, rather than from all turns anew; but none is made only for this.
+        self.inward.get_or_init(|| match self.onward.get() {
+            Some(onward) => onward.turned(),
+            None => Steps::inward(self.seats().len(), |seat| self.open_steps(seat)),
+        })
     }
     /// Gives the memory back of searches one way; asked for again they are made again.
     pub fn forget(&mut self, onward: bool) {

@@ -59,8 +59,10 @@ fn bit(item: u32) -> (usize, u64) {
 impl Calendar {
     /// Empties the queue, for this many items; keeps its memory if that number stays.
     pub fn reset(&mut self, items: usize) {
-        // Free places hold items that came out long ago: their bits are off already.
-        self.places.iter().for_each(|place| self.within[bit(place.item).0] = 0);
+        // Most runs empty it themselves.
+        if self.filled != 0 {
+            self.places.iter().for_each(|place| self.within[bit(place.item).0] = 0);
+        }
         self.places.clear();
         self.places.reserve(items / IN_AT_ONCE);
         self.within.resize(items.div_ceil(u64::BITS as usize), 0);
